@@ -50,6 +50,7 @@ TESTS = {
     "checker/compute/reasons.py": ("tests/compute/test_graph.py", "tests/outcome/test_findings.py"),
     "checker/compute/settling.py": ("tests/compute/test_settling.py", "tests/quantities/test_section.py"),
     "checker/rulebook/evaluation.py": ("tests/rulebook/test_evaluation.py", "tests/rulebook/test_comparisons.py", "tests/rulebook/test_limits.py"),
+    "checker/rulebook/outcomes.py": ("tests/rulebook/test_evaluation.py", "tests/rulebook/test_comparisons.py", "tests/rulebook/test_limits.py"),
     "checker/notes/waivers.py": ("tests/notes/test_waivers.py", "tests/cli/test_gate.py"),
     "checker/notes/baseline.py": ("tests/notes/test_baseline.py", "tests/cli/test_known.py"),
     "checker/run/cache.py": ("tests/run/test_cache_file.py", "tests/run/test_cache.py"),

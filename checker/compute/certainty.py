@@ -19,8 +19,8 @@ from msgspec import Struct
 
 from checker.compute.ranges import Array, Unknown, valued
 from checker.outcome.results import SEVERITIES
-from checker.rulebook.evaluation import FAIL, PASS, REVIEW
 from checker.rulebook.model import Range
+from checker.rulebook.outcomes import FAIL, PASS, REVIEW
 
 Mask = npt.NDArray[np.bool_]
 

@@ -13,8 +13,9 @@ from checker.compute.meanings import of_plan
 from checker.compute.naming import TABLE_OF
 from checker.design.schema import PARTS
 from checker.design.tables import Tables
-from checker.rulebook.evaluation import Outcome, evaluate, worst_of
+from checker.rulebook.evaluation import evaluate, worst_of
 from checker.rulebook.model import Rule
+from checker.rulebook.outcomes import Outcome
 
 Mask = npt.NDArray[np.bool_]
 

@@ -19,8 +19,8 @@ from checker.compute.naming import MEMBERS, OF_PARTS, ROWS, TABLE_OF
 from checker.compute.registry import REGISTRY
 from checker.design.materials import conductivity_of
 from checker.design.schema import DESIGNS
-from checker.rulebook.evaluation import ABSENT, OPEN, Outcome
 from checker.rulebook.model import Rule
+from checker.rulebook.outcomes import ABSENT, OPEN, Outcome
 
 Mask = npt.NDArray[np.bool_]
 Codes = npt.NDArray[np.int64]

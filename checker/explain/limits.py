@@ -14,8 +14,9 @@ from checker.outcome.applicable import ApplicableLimits
 from checker.outcome.phrasing import NO_LIMIT, Shown, limit_words
 from checker.outcome.results import KINDS
 from checker.rulebook import catalogue
-from checker.rulebook.evaluation import ABSENT, FAIL, PASS, LimitOutcome, Outcome, evaluate
+from checker.rulebook.evaluation import evaluate
 from checker.rulebook.model import Rule, RuleLimit
+from checker.rulebook.outcomes import ABSENT, FAIL, PASS, LimitOutcome, Outcome
 from checker.words.speech import Speech
 
 

@@ -28,8 +28,8 @@ from checker.outcome.results import Severity
 from checker.outcome.rule_findings import RuleFindings, Tabled
 from checker.outcome.whatever import settle
 from checker.physics.arrays import quietly
-from checker.rulebook.evaluation import Outcome
 from checker.rulebook.model import STAGES, Rulebook
+from checker.rulebook.outcomes import Outcome
 
 if TYPE_CHECKING:
     from checker.outcome.drawn_records import FloorPicture, OverSupply

@@ -24,7 +24,8 @@ from checker.outcome.phrasing import (
     limit_phrase,
 )
 from checker.outcome.results import KINDS, SEVERITIES, Judged, Kind, Pattern, Result, fingerprint_of
-from checker.rulebook.evaluation import (
+from checker.rulebook.model import Rule
+from checker.rulebook.outcomes import (
     ABSENT,
     FAIL,
     NOT_APPLICABLE,
@@ -34,7 +35,6 @@ from checker.rulebook.evaluation import (
     LimitOutcome,
     Outcome,
 )
-from checker.rulebook.model import Rule
 
 _KINDS = ABSENT + 1
 

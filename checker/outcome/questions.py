@@ -20,8 +20,8 @@ from checker.design.schema import DESIGNS, PARTS, design_format
 from checker.outcome.columns import Findings
 from checker.outcome.results import SEVERITIES, Question, Severity
 from checker.outcome.whatever import Judged, path_of
-from checker.rulebook.evaluation import OPEN
 from checker.rulebook.model import Rule, Rulebook
+from checker.rulebook.outcomes import OPEN
 
 DESIGNER, MAKER, OWNER, SITE = "designer", "maker's paper", "owner", "site"
 """Who would know a datum."""

@@ -27,16 +27,8 @@ from checker.outcome.phrasing import Bound, Shown, Speaking, Telling
 from checker.outcome.report import Records
 from checker.outcome.results import Result, fingerprint_of
 from checker.reading.documents import START, column_of, line_of
-from checker.rulebook.evaluation import (
-    FAIL,
-    NOT_APPLICABLE,
-    OPEN,
-    PASS,
-    REVIEW,
-    Outcome,
-    taken,
-)
 from checker.rulebook.model import GAP, Rule
+from checker.rulebook.outcomes import FAIL, NOT_APPLICABLE, OPEN, PASS, REVIEW, Outcome, taken
 from checker.words.speech import Speech
 
 Objects = npt.NDArray[np.object_]

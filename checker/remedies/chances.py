@@ -29,8 +29,8 @@ from checker.outcome.phrasing import Shown
 from checker.outcome.results import HOLDING, SEVERITIES, Measure, Severity
 from checker.physics.carried import Carried
 from checker.remedies.site import Place, Site
-from checker.rulebook.evaluation import FAIL, NOT_APPLICABLE, PASS, Outcome, governing, taken
 from checker.rulebook.model import Rule, Rulebook, Tolerance
+from checker.rulebook.outcomes import FAIL, NOT_APPLICABLE, PASS, Outcome, governing, taken
 from checker.words.speech import Speech
 
 Array = npt.NDArray[np.float64]

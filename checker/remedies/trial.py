@@ -20,7 +20,8 @@ from checker.design.schema import DESIGNS
 from checker.design.tables import Tables
 from checker.outcome.applicable import ApplicableLimits, JudgingOptions
 from checker.outcome.results import HOLDING, SEVERITIES, Severity, Source
-from checker.rulebook.evaluation import (
+from checker.rulebook.model import Rule, Rulebook
+from checker.rulebook.outcomes import (
     FAIL,
     NOT_APPLICABLE,
     OPEN,
@@ -30,7 +31,6 @@ from checker.rulebook.evaluation import (
     governing,
     taken,
 )
-from checker.rulebook.model import Rule, Rulebook
 
 WORSE = 1e-6
 """A margin that is already negative may not grow by more than this share of the limit."""

@@ -21,7 +21,18 @@ class BesideRules(Node):
     """One entry of such a file."""
 
     def range(self, place: Place) -> Range:
-        """The range that the mapping states; raises Problem."""
+        """Read the entry as the range of a value that designs may leave out.
+
+        Args:
+            place: of the whole entry, for a mistake that is not about one key.
+
+        Returns:
+            The range, in SI, with the conditions under which it counts.
+
+        Raises:
+            Problem: the field is no quantity, the least is above the most, or a name, value or
+                source is not known.
+        """
         mapping = self.mapping
         self.subject = self.one_of("subject", self.known.vocabulary.subjects())
         field = mapping["field"]
@@ -47,7 +58,18 @@ class BesideRules(Node):
         )
 
     def tolerance(self, place: Place) -> Tolerance:
-        """The tolerance that the mapping states; raises Problem."""
+        """Read the entry as a tolerance between what is stated and what is built.
+
+        Args:
+            place: of the whole entry, for a mistake that is not about one key.
+
+        Returns:
+            The tolerance in SI; one of `within` and `share` is a number, the other NaN.
+
+        Raises:
+            Problem: the field is no quantity, not exactly one of `within` and `share` is stated, or
+                a name, value or source is not known.
+        """
         mapping = self.mapping
         self.subject = self.one_of("subject", self.known.vocabulary.subjects())
         described = self.describe(mapping["field"], self.place(mapping, "field"))
@@ -73,7 +95,18 @@ class BesideRules(Node):
         )
 
     def lever(self, name: str) -> Lever:
-        """The change that the mapping states; raises Problem."""
+        """Read the entry as a kind of change to a design.
+
+        Args:
+            name: the key of the entry, by which rules refer to the change.
+
+        Returns:
+            The change, with its steps in SI.
+
+        Raises:
+            Problem: it says neither which field is changed nor how, or a name or value is not
+                known.
+        """
         mapping = self.mapping
         self.subject = self.one_of("of", self.known.vocabulary.subjects())
         field = mapping.get("field", "")
@@ -110,7 +143,19 @@ class BesideRules(Node):
         return [] if node is None else [*zip(node, node.places, strict=True)]
 
     def steps(self, node: Mapping, described: Described | None) -> Steps:
-        """The values that can be built or set; raises Problem."""
+        """Read the values that can be built or set.
+
+        Args:
+            node: the entry, or the part of it that is for designs in imperial units.
+            described: what the changed field is; None for a change without a field, whose numbers
+                are then plain, but for pairs of sizes.
+
+        Returns:
+            The steps in SI; what the mapping does not state keeps the defaults of `Steps`.
+
+        Raises:
+            Problem: a value cannot be read as what the field is.
+        """
         found: dict[str, Any] = {}
         described = described or Described("quantity")
         for key in ("by", "fine", "within"):

@@ -18,7 +18,15 @@ SEEN = ("text", "reported", "memory")
 
 
 def one(rule: Rule) -> dict[str, Any]:
-    """A rule as plain data, for JSON."""
+    """Give a rule as plain data, for JSON.
+
+    Args:
+        rule: any rule of a rulebook.
+
+    Returns:
+        Everything that the rule's file says, by the names of the file where it has them; each
+        limit's `source` is a `Source`, which msgspec encodes.
+    """
     return {
         "id": rule.id,
         "title": rule.title,
@@ -49,7 +57,14 @@ def one(rule: Rule) -> dict[str, Any]:
 
 
 def in_words(rule: Rule) -> RuleWords:
-    """A rule as a report explains it."""
+    """Give a rule as reports explain it.
+
+    Args:
+        rule: any rule of a rulebook.
+
+    Returns:
+        Its texts; each limit is one line with its conditions, source and code.
+    """
     limits = []
     for limit in rule.limits:
         where = f", where {conditions(limit)}" if conditions(limit) else ""
@@ -61,8 +76,14 @@ def in_words(rule: Rule) -> RuleWords:
 
 
 def in_force(limit: RuleLimit) -> str:
-    """The dates between which a limit's source was in force, in words; empty where none are
-    known.
+    """Say when a limit was in force.
+
+    Args:
+        limit: a limit, with the document that it comes from.
+
+    Returns:
+        The first day of being in force and the first of no longer, as far as they are known:
+        '2009-01-01 to 2021-08-01', 'from 2021-08-01'; empty where neither is.
     """
     start, end = limit.document.start, limit.document.end
     if start and end:
@@ -73,13 +94,28 @@ def in_force(limit: RuleLimit) -> str:
 
 
 def cited(source: Source) -> str:
-    """A source in a line."""
+    """Cite a source in one line.
+
+    Args:
+        source: of a limit, range or tolerance.
+
+    Returns:
+        Title, edition in brackets and clause, without those that it does not have.
+    """
     title = f"{source.title} ({source.edition})" if source.edition else source.title
     return f"{title}, {source.clause}" if source.clause else title
 
 
 def conditions(limit: RuleLimit) -> str:
-    """Where a limit counts, in words."""
+    """Say where a limit counts, in words.
+
+    Args:
+        limit: a limit, with the document that it comes from.
+
+    Returns:
+        The conditions joined with 'and': the limit's own, the scope of its document, and 'no limit
+        above speaks' for a fallback; empty where it counts everywhere.
+    """
     words = [condition.words for condition in limit.when]
     words += [f"{condition.words} or not stated" for condition in limit.document.scope]
     words += ["no limit above speaks"] * limit.fallback
@@ -87,12 +123,27 @@ def conditions(limit: RuleLimit) -> str:
 
 
 def example(case: Example) -> str:
-    """An example in a line."""
+    """Say an example in one line.
+
+    Args:
+        case: an example of a rule.
+
+    Returns:
+        The values, a colon, and the kind of result that they give.
+    """
     return f"{given(case)}: {case.gives}"
 
 
 def given(case: Example) -> str:
-    """The values in an example."""
+    """List the values of an example.
+
+    Args:
+        case: an example of a rule.
+
+    Returns:
+        'name value' pairs separated by commas, then the codes and the day by which it is judged,
+        where it names any; 'nothing known' where it has no values.
+    """
     values = ", ".join(f"{name} {text}" for name, text in case.values)
     under = f"; under {', '.join(case.codes)}" if case.codes else ""
     day = f"; on {case.on}" if case.on else ""
@@ -100,13 +151,29 @@ def given(case: Example) -> str:
 
 
 def judges(rule: Rule) -> str:
-    """What the rule compares, of which subject, where and when, in words."""
+    """Say what a rule compares, of which subject, where and when.
+
+    Args:
+        rule: any rule of a rulebook.
+
+    Returns:
+        A phrase that continues 'Judges …', without a full stop.
+    """
     applies = f", where {' and '.join(c.words for c in rule.applies)}" if rule.applies else ""
     return f"{rule.value} of each {rule.subject}{applies}, from stage {rule.stage} on"
 
 
 def markdown(book: Rulebook, rules: Sequence[Rule] | None = None) -> Iterator[str]:
-    """The manual of all rules, or of some, line by line."""
+    """Write the manual of rules in Markdown.
+
+    Args:
+        book: the rulebook, for the edition, the codes, and how surely limits are known.
+        rules: only these; all where None. With fewer than all, the tables of how surely limits are
+            known and of what documents ask for are left out.
+
+    Returns:
+        Line by line, without line ends; rules by topic, then id.
+    """
     rules = book.rules if rules is None else rules
     yield "# The rules"
     yield ""
@@ -136,7 +203,14 @@ def markdown(book: Rulebook, rules: Sequence[Rule] | None = None) -> Iterator[st
 
 
 def codes(book: Rulebook) -> Iterator[str]:
-    """The codes, and the regions of each."""
+    """Write the table of codes and their regions in Markdown.
+
+    Args:
+        book: the rulebook.
+
+    Returns:
+        Line by line, without line ends, an empty line first.
+    """
     yield ""
     yield "| code | what it is | regions |"
     yield "|---|---|---|"
@@ -146,7 +220,15 @@ def codes(book: Rulebook) -> Iterator[str]:
 
 
 def index(book: Rulebook, link: Callable[[Rule], str]) -> Iterator[str]:
-    """The rules by topic, each with its severity, the codes that limit it, and a link."""
+    """Write the page that lists all rules by topic, in Markdown.
+
+    Args:
+        book: the rulebook.
+        link: gives the address of a rule's own page.
+
+    Returns:
+        Line by line, without line ends; within a topic the gravest severity first.
+    """
     yield "# The rules"
     yield ""
     yield f"Edition {book.edition}, {len(book.rules)} rules."
@@ -163,7 +245,15 @@ def index(book: Rulebook, link: Callable[[Rule], str]) -> Iterator[str]:
 
 
 def known(book: Rulebook) -> Iterator[str]:
-    """How many limits there are of each reliability of their source."""
+    """Write the table that counts limits by the standing of their source and by how surely they are
+    known, in Markdown.
+
+    Args:
+        book: the rulebook.
+
+    Returns:
+        Line by line, without line ends, an empty line first.
+    """
     counts = Counter(
         (limit.source.standing, limit.source.seen) for rule in book.rules for limit in rule.limits
     )
@@ -202,7 +292,14 @@ def documents() -> list[dict[str, Any]]:
 
 
 def story(rule: Rule) -> Iterator[str]:
-    """One rule in full, line by line."""
+    """Write one rule in full, in Markdown.
+
+    Args:
+        rule: any rule of a rulebook.
+
+    Returns:
+        Line by line, without line ends: heading, reason, remedy, cautions, limits, examples.
+    """
     yield f"### {rule.id}"
     yield ""
     yield f"**{rule.title}** ({rule.severity}). Judges {judges(rule)}."

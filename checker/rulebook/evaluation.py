@@ -8,19 +8,23 @@ from typing import Any, NamedTuple, Protocol
 
 import numpy as np
 import numpy.typing as npt
-from msgspec import Struct
 
-from checker.outcome.results import SEVERITIES
 from checker.rulebook.model import Bound, Condition, Rule, RuleLimit, Table
-
-Array = npt.NDArray[np.float64]
-Mask = npt.NDArray[np.bool_]
-Codes = npt.NDArray[np.int8]
-Reasons = npt.NDArray[np.int64]
-Index = npt.NDArray[np.intp]
-
-FAIL, OPEN, REVIEW, PASS, NOT_APPLICABLE, ABSENT = range(6)
-"""Outcomes, in order of precedence; the first five are `results.KINDS`."""
+from checker.rulebook.outcomes import (
+    ABSENT,
+    FAIL,
+    NOT_APPLICABLE,
+    OPEN,
+    PASS,
+    REVIEW,
+    Array,
+    Codes,
+    Index,
+    LimitOutcome,
+    Mask,
+    Outcome,
+    Reasons,
+)
 
 EXACT = 1e-9
 """A value this close to its limit, as a share of it, is equal to it, and equal passes."""
@@ -55,7 +59,16 @@ def _constant(size: int) -> _Constant:
 
 
 def among(values: Array, wanted: Iterable[float]) -> Mask:
-    """Whether each value is one of a few."""
+    """Mark the values that are one of a few.
+
+    Args:
+        values: a column, shape (n,), NaN where missing.
+        wanted: numbers in the unit of the column; compared exactly, so meant for the numbers of
+            words.
+
+    Returns:
+        A mask, shape (n,), False for NaN; read-only where nothing is wanted.
+    """
     found = _constant(len(values)).no
     for one in wanted:
         found = found | (values == one)
@@ -73,68 +86,50 @@ class Columns(Protocol):
     """Where a rule gets its values."""
 
     def column(self, subject: str, name: str) -> Any:
-        """The column's values and reasons, as `Values`."""
+        """Give one column.
+
+        Args:
+            subject: whose, in the singular ('loop').
+            name: of a field or a quantity.
+
+        Returns:
+            The column as `Values`, with one row for each of the subject.
+        """
 
     def size(self, subject: str) -> int:
-        """Number of rows of the subject."""
+        """Give the number of rows of a subject.
+
+        Args:
+            subject: in the singular ('loop').
+
+        Returns:
+            How many there are in all designs together.
+        """
 
     def note(self, words: str, subject: str) -> int:
-        """The reason number of these words for row 0 of the subject; add the row."""
+        """Register the words of a reason why a value is missing.
 
+        Args:
+            words: why, without the row that it is about.
+            subject: what each row is, in the singular ('loop').
 
-class LimitOutcome(Struct, frozen=True):
-    """One limit for all rows.
-
-    kinds: outcome of each row, ABSENT where the limit does not count; margins: distance to the
-    limit, negative beyond it; ratios: the margin as a share of the limit; bounds: the limits
-    themselves; reasons: why a row is open.
-    """
-
-    limit: RuleLimit
-    kinds: Codes
-    margins: Array
-    ratios: Array
-    bounds: tuple[Array, ...]
-    reasons: Reasons
-    applies_anywhere: bool = True
-    """Whether it counts for any row."""
-    near: Mask | None = None
-    """Fails by less than the uncertainty of the rule's method; None where there is none."""
-
-    def severities(self) -> Codes:
-        """For each row the number of the severity of a fail."""
-        own = SEVERITIES.index(self.limit.severity)
-        found = np.full(len(self.kinds), own, dtype=np.int8)
-        if self.near is not None:
-            found[self.near] = max(own, SEVERITIES.index("minor"))
-        return found
-
-
-class Outcome(Struct, frozen=True):
-    """One rule for all rows: the governing limit of each, and the outcome.
-
-    due: whether the rule is asked for yet; where it is not and data are missing, the row does not
-    apply, and `reasons` say what is missing.
-    """
-
-    rule: Rule
-    kinds: Codes
-    governing: npt.NDArray[np.int16]
-    values: Array
-    reasons: Reasons
-    limits: tuple[LimitOutcome, ...]
-    due: Mask
+        Returns:
+            The number of the reason for row 0; that for another row is this number plus the row's.
+        """
 
 
 def evaluate(rule: Rule, columns: Columns, counts: npt.NDArray[np.bool_], due: Mask) -> Outcome:
-    """The outcome of a rule for every row of its subject.
+    """Compare a rule with every row of its subject.
 
     Args:
-        rule: the rule.
-        columns: has the values.
+        rule: what is compared, with its limits.
+        columns: gives the values.
         counts: whether each limit's source is in force for each row, shape (limits, n).
         due: whether the job's stage asks for the rule, shape (n,); where it does not, a rule that
             is open because of missing data does not apply yet.
+
+    Returns:
+        The governing limit and the outcome of each of the n rows, and each limit's own outcomes.
     """
     size = columns.size(rule.subject)
     value = columns.column(rule.subject, rule.value)
@@ -182,8 +177,18 @@ def _forget_superseded(limits: list[LimitOutcome], settled: dict[str, Mask]) -> 
 def where_holds(
     conditions: tuple[Condition, ...], subject: str, columns: Columns, size: int
 ) -> tuple[Mask, Mask, Reasons]:
-    """Where all conditions are met, where that is unknown because a value is missing, and the
-    reasons.
+    """Find the rows for which all conditions are met.
+
+    Args:
+        conditions: none at all are met everywhere.
+        subject: whose columns they name, in the singular ('loop').
+        columns: gives the values.
+        size: the number of rows, n.
+
+    Returns:
+        Three columns of shape (n,): where all are met; where that is unknown because a value is
+        missing and no other condition is broken; and the number of the reason why it is missing, -1
+        where none is. They may be read-only.
     """
     constant = _constant(size)
     if not conditions:
@@ -346,51 +351,6 @@ def worst_of(outcome: Outcome, group: Index, counts: Mask, size: int) -> Index:
     _, first = np.unique(group[order], return_index=True)
     found: Index = order[first]
     return found
-
-
-def governing(outcome: Outcome) -> tuple[Codes, Array]:
-    """For each row, the severity (its number) and the margin of the limit that governs it.
-
-    The margin is a share of the limit, NaN where none governs.
-    """
-    severities = np.zeros(len(outcome.kinds), dtype=np.int8)
-    margins = np.full(len(outcome.kinds), np.nan)
-    for number, limit_outcome in enumerate(outcome.limits):
-        if limit_outcome.applies_anywhere:
-            here = outcome.governing == number
-            margins = np.where(here, limit_outcome.ratios, margins)
-            severities[here] = limit_outcome.severities()[here]
-    return severities, margins
-
-
-def taken(outcome: Outcome, rows: Index) -> Outcome:
-    """The outcome of these rows."""
-
-    def of(column: Any) -> Any:
-        return column[rows]
-
-    limits = tuple(
-        LimitOutcome(
-            one.limit,
-            of(one.kinds),
-            of(one.margins),
-            of(one.ratios),
-            tuple(map(of, one.bounds)),
-            of(one.reasons),
-            one.applies_anywhere,
-            None if one.near is None else of(one.near),
-        )
-        for one in outcome.limits
-    )
-    return Outcome(
-        outcome.rule,
-        of(outcome.kinds),
-        of(outcome.governing),
-        of(outcome.values),
-        of(outcome.reasons),
-        limits,
-        of(outcome.due),
-    )
 
 
 def _gravity(one: LimitOutcome) -> Array:

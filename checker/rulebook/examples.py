@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from checker.outcome.results import KINDS
-from checker.rulebook.evaluation import Outcome, Values, evaluate
+from checker.rulebook.evaluation import Values, evaluate
 from checker.rulebook.literals import literal
 from checker.rulebook.model import Example, Rule, Rulebook, Vocabulary
+from checker.rulebook.outcomes import Outcome
 
 if TYPE_CHECKING:
     from checker.rulebook.model import Days
@@ -48,17 +49,20 @@ def outcome(
     vocabulary: Vocabulary,
     value: float | None = None,
 ) -> Outcome:
-    """The rule evaluated for the one row of an example.
+    """Evaluate a rule for one of its examples.
 
     An example is judged by its own codes, else by those of no region, and by its own day, else by
     the editions in force now, at the stage from which the rule is due.
 
     Args:
-        rule: the rule.
-        example: its example.
-        rulebook: all rules.
-        vocabulary: the names that rules may use.
-        value: replaces the example's own value.
+        rule: any rule of the rulebook.
+        example: one of the rule's own, or one made like it.
+        rulebook: all rules, for the codes of no region.
+        vocabulary: the names that rules may use, for the units of the example's values.
+        value: replaces the example's own value of what the rule compares, in SI; None leaves it.
+
+    Returns:
+        The outcome, with a single row.
     """
     known = dict.fromkeys(rule.raised_by, 0.0)  # they are stated unless a test says otherwise
     for name, text in example.values:
@@ -79,7 +83,16 @@ def outcome(
 
 
 def worked(rule: Rule, rulebook: Rulebook, vocabulary: Vocabulary) -> Iterator[tuple[Example, str]]:
-    """Each example of a rule with the kind of result that it gives."""
+    """Evaluate all examples of a rule.
+
+    Args:
+        rule: any rule of the rulebook.
+        rulebook: all rules, for the codes of no region.
+        vocabulary: the names that rules may use, for the units of the examples' values.
+
+    Returns:
+        Each example in the order of the file, with the kind of result that it really gives.
+    """
     for example in rule.examples:
         kinds = outcome(rule, example, rulebook, vocabulary).kinds
         yield example, KINDS[int(kinds[0])]

@@ -33,6 +33,23 @@ class LimitNode(Node):
     """A part of a rule file that has limits."""
 
     def limits(self, node: Any, place: Place, severity: str) -> list[RuleLimit]:
+        """Read one item of a rule's limits.
+
+        What the rule compares (`described`, `compared`) must have been read before.
+
+        Args:
+            node: the item as typed.
+            place: of the whole item, for a mistake that is not about one key.
+            severity: the rule's, for a limit that states none.
+
+        Returns:
+            One limit for each source that the item names; empty where it has mistakes, which are
+            then in `problems`.
+
+        Raises:
+            Problem: the item cannot be read as a limit at all, because its comparison, source or
+                severity is missing or unknown.
+        """
         if not isinstance(node, Mapping):
             raise Problem("A limit is a mapping such as 'at_most: 100 m'.", place)
         named = [key for key in COMPARISONS if key in node]
@@ -114,6 +131,19 @@ class LimitNode(Node):
                 raise Problem(f"Two limits have the id '{limit.id}'; give this one an 'id'.", place)
 
     def bounds(self, node: Mapping, comparison: str) -> tuple[Bound, ...]:
+        """Read what a limit compares the rule's value with.
+
+        Args:
+            node: the limit, which has the key `comparison`.
+            comparison: one of COMPARISONS other than `review`.
+
+        Returns:
+            One bound; for `between` the lower and the upper; for `one_of` any number.
+
+        Raises:
+            Problem: a bound cannot be read, is the compared value itself, or the first of `between`
+                is above the second.
+        """
         raw = node[comparison]
         place = self.place(node, comparison)
         if comparison == "between" and not (isinstance(raw, Sequence) and len(raw) == 2):
@@ -136,6 +166,19 @@ class LimitNode(Node):
         return found
 
     def bound(self, raw: Any, place: Any) -> Bound:
+        """Read one bound.
+
+        Args:
+            raw: as typed: a value with its unit, the name of a field or quantity, or the mapping of
+                a table.
+            place: where it is in the file.
+
+        Returns:
+            The bound, numbers in SI.
+
+        Raises:
+            Problem: it is none of these, or is not of the same kind as the compared value.
+        """
         if isinstance(raw, Mapping):
             return Bound(table=self.table(raw, place))
         if not isinstance(raw, str):
@@ -155,6 +198,19 @@ class LimitNode(Node):
         return Bound(number=number_of(raw, self.described, place))
 
     def table(self, raw: Mapping, place: Any) -> Table:
+        """Read a limit in steps.
+
+        Args:
+            raw: the mapping, with `by` and either `steps` (the column equals a key) or `from` (the
+                largest key that is not above the column counts).
+            place: where it is in the file.
+
+        Returns:
+            The table, in SI, its keys in rising order.
+
+        Raises:
+            Problem: a key is missing, or a name or value cannot be read.
+        """
         exact = "steps" in raw
         rows = raw.get("steps" if exact else "from")
         if "by" not in raw or not isinstance(rows, Mapping):

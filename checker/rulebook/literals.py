@@ -26,7 +26,19 @@ _WRITTEN = {
 
 
 def literal(text: str, described: Described) -> float:
-    """The number of a value as a rule writes it; raises ValueError with a message for the user."""
+    """Convert a value as rules write it into the number that columns have.
+
+    Args:
+        text: '100 m', 'yes', '2026-03-12', a word of an enumeration.
+        described: what kind of value it must be.
+
+    Returns:
+        SI for a quantity, 1 or 0 for yes and no, `date.toordinal` for a date, the place among its
+        options for a word.
+
+    Raises:
+        ValueError: the text is not such a value; the message is meant for the user.
+    """
     try:
         if described.kind == "quantity":
             if described.measure != "ratio":
@@ -53,7 +65,19 @@ def literal(text: str, described: Described) -> float:
 
 
 def number_of(text: str, described: Described, place: Any) -> float:
-    """The number of a literal of the described kind."""
+    """Convert a value as rules write it, and name its place where that fails.
+
+    Args:
+        text: as in `literal`.
+        described: what kind of value it must be.
+        place: where the text is in its file.
+
+    Returns:
+        The number that columns have, as `literal` gives it.
+
+    Raises:
+        Problem: the text is not such a value.
+    """
     try:
         return literal(text, described)
     except ValueError as error:

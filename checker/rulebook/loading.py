@@ -57,10 +57,18 @@ class BadRules(Exception):
 
 
 def load(vocabulary: Vocabulary, folders: Iterable[Path] = ()) -> Rulebook:
-    """Read the program's own rules and those of a firm's folders or files; later ones replace
-    earlier ones.
+    """Read the program's own rules and those of firms.
 
-    Raises BadRules, with every mistake in it, for a file that is not a rule.
+    Args:
+        vocabulary: the names that rules may use.
+        folders: a firm's folders of rule files, or single files; a rule of a later one replaces
+            limits of the same rule in an earlier one.
+
+    Returns:
+        All rules, by id.
+
+    Raises:
+        BadRules: with every mistake in it, where any file is not as it must be.
     """
     book, problems = inspect(vocabulary, folders)
     if problems:
@@ -71,7 +79,15 @@ def load(vocabulary: Vocabulary, folders: Iterable[Path] = ()) -> Rulebook:
 def inspect(
     vocabulary: Vocabulary, folders: Iterable[Path] = ()
 ) -> tuple[Rulebook, list[tuple[str, Problem]]]:
-    """The same for rules that can be read, and every mistake: (path, problem)."""
+    """Read rules as `load` does, but give those that can be read whatever is wrong with others.
+
+    Args:
+        vocabulary: the names that rules may use.
+        folders: a firm's folders of rule files, or single files, in the order of reading.
+
+    Returns:
+        The rules without mistakes, and every mistake with the path of its file as it is shown.
+    """
     loader = _published(vocabulary, data_folder("rules")).copy()
     for folder in folders:
         loader.pack(folder)

@@ -29,7 +29,16 @@ class Misfit(NamedTuple):
 
 
 def sound(misfits: list[Misfit], *path: str | int) -> bool:
-    """Whether this part of a file fits its schema, in itself and as a whole."""
+    """Whether a part of a file fits its schema.
+
+    Args:
+        misfits: of the whole file, from `misfits_of`.
+        *path: the keys and numbers that lead to the part.
+
+    Returns:
+        False where the part, something in it, or something that contains it misfits; what is wrong
+        with the whole file does not count.
+    """
     return not any(
         misfit.path and all(a == b for a, b in zip(misfit.path, path, strict=False))
         for misfit in misfits

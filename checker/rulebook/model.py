@@ -50,10 +50,25 @@ class Vocabulary(Protocol):
         """Equal for two that know the same names."""
 
     def describe(self, subject: str, name: str) -> Described | None:
-        """What the name means for this subject, or None where it is unknown."""
+        """Say what a name means.
+
+        Args:
+            subject: whose, in the singular ('loop').
+            name: of a field or a quantity.
+
+        Returns:
+            Its kind, unit and words; None where the subject has no such name.
+        """
 
     def names(self, subject: str) -> list[str]:
-        """All names of this subject."""
+        """List all names of a subject, for suggestions.
+
+        Args:
+            subject: in the singular ('loop').
+
+        Returns:
+            The names of its fields and quantities.
+        """
 
     def subjects(self) -> list[str]:
         """All subjects."""
@@ -85,7 +100,15 @@ class Document(Struct, frozen=True):
     scope: tuple[Condition, ...] = ()
 
     def in_force(self, days: Days) -> npt.NDArray[np.bool_]:
-        """Whether it was in force on each of these days; for an unknown day, whether it is now."""
+        """Mark the days on which the document was in force.
+
+        Args:
+            days: shape (n,), as `date.toordinal` numbers them; NaN, an unknown day, counts as
+                today's edition: one that has no end.
+
+        Returns:
+            A mask, shape (n,).
+        """
         import numpy as np  # imported only here, so that rules can be read back without it
 
         found = np.ones(len(days), dtype=bool)
@@ -119,7 +142,7 @@ class Bound(Struct, frozen=True):
 
 
 class RuleLimit(Struct, frozen=True):
-    """One limit of a rule; comparison is one of `loading.COMPARISONS`.
+    """One limit of a rule; comparison is one of `limits.COMPARISONS`.
 
     group: limits of one group are tried in file order, and the first that can be computed counts;
     the limits of a code are one group, those of no code another, and a firm's own of no code a
@@ -217,7 +240,15 @@ class Lever(Struct, frozen=True):
     habit_words: tuple[str, ...] = ()
 
     def shift_words(self, shift: float) -> str:
-        """A change of all designs in words: '2 K lower'."""
+        """Say how far a field is shifted in all designs.
+
+        Args:
+            shift: one of `habit`, in SI.
+
+        Returns:
+            The shift without its sign, as the file writes it, and its direction: '2 K less', '3 day
+            later'.
+        """
         text = self.habit_words[self.habit.index(shift)].lstrip("-+")
         if self.described is not None and self.described.kind == "date":
             return f"{text} {'later' if shift > 0 else 'earlier'}"
@@ -287,7 +318,14 @@ class Rule(Struct, frozen=True):
     """Columns that only raise the value: where one is missing, a value under its limit is open."""
 
     def with_limits(self, limits: tuple[RuleLimit, ...]) -> Rule:
-        """The same rule with other limits."""
+        """Give the same rule with other limits.
+
+        Args:
+            limits: instead of all limits that it has, in the order in which they are tried.
+
+        Returns:
+            A copy.
+        """
         return replace(self, limits=limits)
 
 
@@ -347,12 +385,26 @@ class Rulebook(Struct, frozen=True):
         return first
 
     def is_after(self, day: float) -> bool:
-        """Whether a day, as `date.toordinal` numbers it, is after the month of these rules."""
+        """Whether a day is after the month in which these rules were published.
+
+        Args:
+            day: as `date.toordinal` numbers it; NaN, an unknown day, is not.
+
+        Returns:
+            True from the first day of the next month on.
+        """
         year, month = divmod(int(self.published[:4]) * 12 + int(self.published[5:]), 12)
         return day >= date(year, month + 1, 1).toordinal()
 
     def has_own_code(self, region: str) -> bool:
-        """Whether a code is for this region or its country only."""
+        """Whether a code is meant for this region or its country, not for all that have none.
+
+        Args:
+            region: ISO 3166-1 or -2, in capitals ('GB', 'GB-ENG').
+
+        Returns:
+            False also for an empty region.
+        """
         country = region.split("-", 1)[0]
         return any(
             "*" not in code.regions and {region, country} & {*code.regions}
@@ -360,7 +412,15 @@ class Rulebook(Struct, frozen=True):
         )
 
     def codes_of(self, region: str) -> tuple[str, ...]:
-        """The codes in force in a region (ISO 3166-1 or -2); those of `*` where it names none."""
+        """Give the codes that hold in a region.
+
+        Args:
+            region: ISO 3166-1 or -2 ('GB', 'GB-ENG'), in any case; may be empty.
+
+        Returns:
+            The ids of the codes that name the region, else of those that name its country, else of
+            those for any other region (`*`).
+        """
         region = region.strip().upper()
         country = region.split("-", 1)[0]
         for wanted in (region, country):

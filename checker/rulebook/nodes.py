@@ -33,10 +33,26 @@ class Known(Protocol):
     group: str
 
     def document(self, name: str) -> Document | None:
-        """The source of that name."""
+        """Find a source.
+
+        Args:
+            name: its id.
+
+        Returns:
+            The document; one without limits of time or code where its own entry has a mistake, so
+            that this is not reported again at each use; None where there is no such source.
+        """
 
     def scope(self, node: Mapping, place: Place) -> tuple[Condition, ...]:
-        """The jobs that a source or a limit applies to."""
+        """Read the jobs that a source or a limit applies to.
+
+        Args:
+            node: conditions on fields of a design ('project.work: new').
+            place: of the mapping.
+
+        Returns:
+            The conditions, all of which a job must meet where it states the field.
+        """
 
 
 class Node:
@@ -68,13 +84,30 @@ class Node:
         self.compared = ""
 
     def place(self, holder: Any, key: Any) -> Any:
+        """Give the place of a value in the file.
+
+        Args:
+            holder: the mapping or list that the value is in.
+            key: its key, or its number from 0.
+
+        Returns:
+            The place of the value; that of the mapping where it lacks the key.
+        """
         if isinstance(holder, Mapping):
             return holder.places[key][1] if key in holder.places else holder.place
         return holder.places[key]
 
     def part(self, path: tuple[str | int, ...], make: Callable[[], T], otherwise: T) -> T:
-        """The result of `make`, or `otherwise` where it misfits or raises a problem, which is
-        noted.
+        """Read one part of the mapping, and go on whatever is wrong with it.
+
+        Args:
+            path: the keys and numbers that lead to the part; the first is a key of the mapping.
+            make: reads the part; where it raises Problem, that is added to `problems`.
+            otherwise: what to go on with.
+
+        Returns:
+            What `make` gives; `otherwise` where that raises Problem, and, without calling it, where
+            the part is required and missing or does not fit the schema.
         """
         lacking = path[0] in REQUIRED and path[0] not in self.mapping and self.before is None
         if lacking or not sound(self.misfits, *path):
@@ -90,16 +123,46 @@ class Node:
             return otherwise
 
     def text(self, key: str, otherwise: str) -> str:
-        """A text of the file, else that of the rule it overrides."""
+        """Read a text.
+
+        Args:
+            key: of the mapping.
+            otherwise: where the mapping lacks the key: the text of the rule that is overridden, or
+                empty.
+
+        Returns:
+            The text without space around it; `otherwise` too where it misfits.
+        """
         return self.part((key,), lambda: str(self.mapping.get(key, otherwise)).strip(), otherwise)
 
     def items(self, key: str) -> Iterator[tuple[int, Any, Place]]:
-        """The items of a list, with their numbers and places."""
+        """Go through the items of a list.
+
+        Args:
+            key: of the mapping.
+
+        Returns:
+            For each item its number from 0, the item as typed, and its place; none where the value
+            is missing or no list.
+        """
         nodes = self.mapping.get(key)
         if isinstance(nodes, Sequence):
             yield from zip(range(len(nodes)), nodes, nodes.places, strict=True)
 
     def one_of(self, key: str, known: Iterable[Word], default: str = "") -> Word:
+        """Read a word that must be one of a few.
+
+        Args:
+            key: of the mapping.
+            known: the words that are allowed.
+            default: counts where the mapping lacks the key; must be among `known` too.
+
+        Returns:
+            The member of `known`.
+
+        Raises:
+            Problem: the word is not among them; the message names the nearest.
+        """
         word = self.mapping.get(key, default)
         names = {str(name): name for name in known}
         if word not in names:
@@ -110,6 +173,18 @@ class Node:
         return names[word]
 
     def describe(self, name: str, place: Any) -> Described:
+        """Look up a name of the rule's subject, which must have been read before.
+
+        Args:
+            name: of a field or a quantity.
+            place: where the name is in the file.
+
+        Returns:
+            What the name means.
+
+        Raises:
+            Problem: the subject has no such name; the message names the nearest.
+        """
         found = self.known.vocabulary.describe(self.subject, name)
         if found is None:
             near = choices(name, self.known.vocabulary.names(self.subject))
@@ -127,6 +202,19 @@ class Node:
         return known[name] if name is not None else ""
 
     def conditions(self, node: Any, holder: Any, key: Any) -> tuple[Condition, ...]:
+        """Read conditions on columns of the rule's subject.
+
+        Args:
+            node: as typed; None where there are none.
+            holder: the mapping or list that the node is in.
+            key: of the node in the holder, for a mistake about the node as a whole.
+
+        Returns:
+            The conditions in the order of the file, all of which must be met; empty for None.
+
+        Raises:
+            Problem: it is not a mapping, or a name or value is not known.
+        """
         if node is None:
             return ()
         if not isinstance(node, Mapping):
@@ -138,6 +226,18 @@ class Node:
         return tuple(found)
 
     def document(self, name: str, place: Place) -> Document | None:
+        """Find the source that a limit names.
+
+        Args:
+            name: its id.
+            place: where the name is in the file.
+
+        Returns:
+            The document, as `Known.document` gives it; never None.
+
+        Raises:
+            Problem: there is no such source; the message names the nearest.
+        """
         document = self.known.document(name)
         if document is None:
             near = choices(name, self.known.documents)
@@ -145,5 +245,14 @@ class Node:
         return document
 
     def source(self, source: Source, node: Mapping) -> Source:
+        """Make a document's source that of one limit.
+
+        Args:
+            source: of the whole document.
+            node: the limit; its `clause` and `seen` replace those of the document.
+
+        Returns:
+            A copy, marked as a firm's own where the file is a firm's.
+        """
         changes = {key: node[key] for key in ("clause", "seen") if key in node}
         return replace(source, **changes, **({"own": True} if self.own else {}))

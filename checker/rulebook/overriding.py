@@ -10,7 +10,15 @@ from checker.rulebook.model import Rule
 
 
 def altered(before: Rule, after: Rule) -> Iterator[str]:
-    """What a firm's rule changes in the program's besides its limits, in words."""
+    """List what a firm's rule changes in the program's besides the limits that it replaces.
+
+    Args:
+        before: the rule so far, the program's or that of an earlier pack.
+        after: the firm's rule of the same id, before the two are combined.
+
+    Returns:
+        A phrase for each change, which starts with the rule's id; none where only limits differ.
+    """
     if after.severity != before.severity:
         yield f"{before.id}: severity {after.severity} instead of {before.severity}"
     if after.stage != before.stage:

@@ -21,7 +21,18 @@ class RuleFile(LimitNode):
     """A whole rule file."""
 
     def rule(self, name: str, topic: str) -> Rule | None:
-        """The rule; None where there are mistakes in it."""
+        """Read the whole file.
+
+        Args:
+            name: the rule's id, which is the name of its file.
+            topic: the name of the folder; a rule that overrides another keeps that rule's topic.
+
+        Returns:
+            The rule; None where there are mistakes in it, which are then in `problems`.
+
+        Raises:
+            Problem: a required key is missing and the schema has not said so.
+        """
         mapping, before = self.mapping, self.before
         if before is None and not self.misfits:
             for key in REQUIRED:
@@ -99,7 +110,19 @@ class RuleFile(LimitNode):
         return None if self.problems else rule
 
     def uncertainty(self, severities: set[str]) -> Uncertainty | None:
-        """The uncertainty of the rule's method; raises Problem where it may not be that large."""
+        """Read the uncertainty of the rule's method.
+
+        Args:
+            severities: of the rule and all its limits.
+
+        Returns:
+            The uncertainty; that of the rule that is overridden, or None, where the file states
+            none.
+
+        Raises:
+            Problem: it is neither a share nor kelvin, is larger than allowed, or a limit is
+                critical.
+        """
         node = self.mapping.get("uncertainty")
         if node is None:
             return self.before.uncertainty if self.before else None
@@ -143,7 +166,15 @@ class RuleFile(LimitNode):
         return tuple(self.mapping["raised_by"])
 
     def value(self) -> str:
-        """The name of what is compared; a rule that overrides limits compares the same."""
+        """Read the name of what the rule compares, and keep what that means for its limits.
+
+        Returns:
+            The name of a field or quantity of the subject.
+
+        Raises:
+            Problem: the subject has no such name, or the rule overrides one that compares another
+                value.
+        """
         before, mapping = self.before, self.mapping
         name = str(mapping.get("value", before.value if before else ""))
         place = self.place(mapping, "value")
@@ -203,7 +234,19 @@ class RuleFile(LimitNode):
             raise Problem(words, self.place(self.mapping, key))
         return str(text).strip()
 
-    def example(self, node: Mapping, place: Place) -> Example | None:
+    def example(self, node: Mapping, place: Place) -> Example:
+        """Read one example; its values must be of fields or quantities of the subject.
+
+        Args:
+            node: the item of `examples`.
+            place: of the item, whose line messages about the example name.
+
+        Returns:
+            The example, values as typed.
+
+        Raises:
+            Problem: a name, a value or the day cannot be read.
+        """
         values = []
         for name, text in node.items():
             if name in ("gives", "codes", "on"):

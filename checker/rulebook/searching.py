@@ -20,9 +20,18 @@ def synonyms() -> dict[str, tuple[str, ...]]:
 
 
 def search(book: Rulebook, words: str) -> list[Rule]:
-    """The rules that contain all of these words, those with them in id or title first.
+    """Find the rules that contain all of these words, in any order.
 
-    A word also finds its plural, and a word or phrase of `synonyms` finds its translations.
+    Capitals do not matter, and singular and plural in s match. A word or phrase of `synonyms` also
+    finds the words that mean the same in the rules.
+
+    Args:
+        book: the rules to search.
+        words: what a person typed, separated by spaces; an empty text finds every rule.
+
+    Returns:
+        Those with all words in id or title first, each group in the order of ids; empty where no
+        rule fits.
     """
     wanted = _terms(words)
     found = [rule for rule in book.rules if _speaks(_text(rule), wanted)]

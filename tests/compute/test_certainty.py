@@ -26,8 +26,8 @@ from checker.compute.certainty import (
 )
 from checker.compute.ranges import Unknown as Datum
 from checker.outcome.results import SEVERITIES
-from checker.rulebook.evaluation import FAIL, OPEN, PASS
 from checker.rulebook.model import Range
+from checker.rulebook.outcomes import FAIL, OPEN, PASS
 
 Array = npt.NDArray[np.float64]
 Margin = Callable[[Array], Array]

@@ -12,14 +12,10 @@ import pytest
 import checker.quantities  # noqa: F401  # registers the quantities
 from checker.compute.meanings import Names
 from checker.outcome.results import KINDS
-from checker.rulebook.evaluation import (
-    Mask,
-    Outcome,
-    Values,
-    evaluate,
-)
+from checker.rulebook.evaluation import Values, evaluate
 from checker.rulebook.loading import load
 from checker.rulebook.model import Rule
+from checker.rulebook.outcomes import Mask, Outcome
 
 NAMES = Names()
 NAN = float("nan")

@@ -7,15 +7,9 @@ import pytest
 
 import checker.quantities  # noqa: F401  # registers the quantities
 from checker.outcome.results import KINDS
-from checker.rulebook.evaluation import (
-    ABSENT,
-    Mask,
-    Values,
-    evaluate,
-    taken,
-    worst_of,
-)
+from checker.rulebook.evaluation import Values, evaluate, worst_of
 from checker.rulebook.model import Rule
+from checker.rulebook.outcomes import ABSENT, Mask, taken
 from tests.rulebook.judged_rows import LENGTH, NAN, Make, Rows, kinds, outcome
 from tests.rulebook.judged_rows import at_most as at_most
 from tests.rulebook.judged_rows import make as make

@@ -11,10 +11,10 @@ from msgspec.structs import replace
 
 import checker.quantities  # noqa: F401  # registers the quantities
 from checker.compute.meanings import Names
-from checker.rulebook.evaluation import ABSENT, FAIL, OPEN, PASS, REVIEW
 from checker.rulebook.examples import outcome
 from checker.rulebook.loading import load
 from checker.rulebook.model import Example, Rule, RuleLimit
+from checker.rulebook.outcomes import ABSENT, FAIL, OPEN, PASS, REVIEW
 
 NAMES = Names()
 BOOK = load(NAMES)

@@ -16,10 +16,10 @@ from checker.compute.registry import REGISTRY
 from checker.outcome.results import KINDS, SEVERITIES
 from checker.reading import yaml_reader
 from checker.reading.package_data import data_folder
-from checker.rulebook.evaluation import ABSENT, FAIL, OPEN, PASS
 from checker.rulebook.examples import day_of, outcome, worked
 from checker.rulebook.loading import CHANGES, NOT_RULES, RANGES, SOURCES, TOLERANCES, load
 from checker.rulebook.model import Example, Rule
+from checker.rulebook.outcomes import ABSENT, FAIL, OPEN, PASS
 
 NAMES = Names()
 BOOK = load(NAMES)
