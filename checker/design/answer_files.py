@@ -29,8 +29,16 @@ class AnswerFile(Struct, frozen=True):
 
 
 def beside(design: str) -> AnswerFile | None:
-    """A design's answers in the file beside it; None where there is no such file; raises
-    Unreadable.
+    """Read the answers in the file beside a design.
+
+    Args:
+        design: the path of the design, as the call named it.
+
+    Returns:
+        The answers with the path of their file; None where there is no such file.
+
+    Raises:
+        Unreadable: the file cannot be read, or has mistakes; each names the file, line and column.
     """
     path = answers_to(design)
     try:
@@ -48,7 +56,17 @@ def beside(design: str) -> AnswerFile | None:
 
 
 def read(data: bytes) -> Sequence:
-    """Read a file of answers; raises Unreadable with every mistake found."""
+    """Read a file of answers.
+
+    Args:
+        data: its bytes.
+
+    Returns:
+        The answers as they were typed; empty where the file has none.
+
+    Raises:
+        Unreadable: with every mistake found, in the order of the file.
+    """
     try:
         document = yaml_reader.read(data, first=FIRST)
     except Problem as problem:

@@ -63,9 +63,19 @@ class Target(NamedTuple):
 
 
 def read_change(words: str, document: Mapping) -> tuple[Change, Target]:
-    """Read a change as it is written, `path=text`; raises BadChange.
+    """Read a change as it is written, `path=text`.
 
     An id may contain a full stop or an equals sign, so the meaning of a path depends on the design.
+
+    Args:
+        words: the change.
+        document: the design that it is to be made in, with earlier changes already made.
+
+    Returns:
+        The change, and where its path leads in this design.
+
+    Raises:
+        BadChange: it is not written like that, has no text, or its path leads nowhere.
     """
     said = BadChange(
         f"'{words}' is not a change; write a path and its new text, 'plant.supply=40 °C'"
@@ -180,9 +190,19 @@ def _item(
 
 
 def changed(document: Mapping, changes: Sequence[str]) -> Mapping:
-    """The design with the changes made, one after the other; the given design is not modified.
+    """Make changes in a design, one after the other.
 
-    New values have the place of what is around them. Raises BadChange.
+    New values have the place of what is around them.
+
+    Args:
+        document: as it was typed; not modified.
+        changes: each as `read_change` takes it.
+
+    Returns:
+        The changed design, which shares with the given one what did not change.
+
+    Raises:
+        BadChange: a change cannot be made in the design as it then is.
     """
     for words in changes:
         change, where = read_change(words, document)
@@ -191,7 +211,19 @@ def changed(document: Mapping, changes: Sequence[str]) -> Mapping:
 
 
 def value_of(change: Change, place: Place) -> Any:
-    """The value of a change's text: a text, a mapping, a list, or None to remove."""
+    """Read the new value of a change.
+
+    Args:
+        change: its text is a value, a flow mapping, a flow list, or `null`.
+        place: what every part of the value gets as its place in the file.
+
+    Returns:
+        A text, a mapping, a list, or None to remove the key. Whether the format takes it is only
+        seen when the changed design is read.
+
+    Raises:
+        BadChange: the text begins like a mapping or list and is none.
+    """
     text = change.text
     if text == TAKEN_AWAY:
         return None
@@ -222,9 +254,19 @@ def _placed(value: Any, place: Place) -> Any:
 
 
 def put(part: Any, steps: Sequence[Step], value: Any, place: Place = 0) -> Any:
-    """A copy of a part of a design with a value at some steps; None removes it.
+    """Set one value in a copy of a part of a design.
 
-    Only what is on the way is copied; the rest is shared.
+    Only what is on the way to the value is copied; the rest is shared.
+
+    Args:
+        part: a mapping or a list as typed; anything else is replaced by what the steps need.
+        steps: keys, and positions in lists from zero, of which one past the end adds an item; none
+            replaces the part itself.
+        value: as `value_of` gives it; None removes the key or item.
+        place: the place in the file of what the part lacks on the way.
+
+    Returns:
+        The copy.
     """
     if not steps:
         return value
@@ -266,7 +308,15 @@ def _copied(part: Any) -> Any:
 
 
 def stated(document: Mapping, steps: Sequence[Step]) -> Any:
-    """The value at some steps; None where there is none."""
+    """Look up what a design states.
+
+    Args:
+        document: as it was typed.
+        steps: keys, and positions in lists from zero.
+
+    Returns:
+        The value as typed; None where the design does not state it.
+    """
     value: Any = document
     for step in steps:
         if isinstance(step, int):
@@ -277,7 +327,14 @@ def stated(document: Mapping, steps: Sequence[Step]) -> Any:
 
 
 def texts(value: Any) -> Iterator[str]:
-    """All texts of a part of a design, in order."""
+    """Go through all texts of a part of a design.
+
+    Args:
+        value: a text, or a mapping or list as typed; None has none.
+
+    Returns:
+        The texts in the order of the file, without keys.
+    """
     if isinstance(value, Mapping):
         for own in value.values():
             yield from texts(own)
@@ -297,8 +354,19 @@ def _read(data: bytes, is_json: bool) -> Mapping:
 
 
 def replacements(data: bytes, changes: Sequence[str], *, is_json: bool = False) -> list[Edit]:
-    """The replacements in a file that make the changes; raises BadChange where that is
-    impossible.
+    """Find the replacements in a file's text that make some changes.
+
+    Args:
+        data: the file's bytes.
+        changes: each as `read_change` takes it, made one after the other.
+        is_json: whether the file is JSON rather than YAML.
+
+    Returns:
+        Which characters are replaced, and by what.
+
+    Raises:
+        BadChange: a change cannot be made in this design, or not in the way its file is written.
+        Problem: the file is no YAML or JSON.
     """
     wanted = _read(data, is_json)
     found = []
@@ -314,10 +382,21 @@ def replacements(data: bytes, changes: Sequence[str], *, is_json: bool = False) 
 
 
 def written(data: bytes, changes: Sequence[str], *, is_json: bool = False) -> bytes:
-    """The file with the changes made in its text, every other character as it was.
+    """Make changes in a file's text, and leave every other character as it was.
 
-    Raises BadChange, also where the text cannot express the change, and Problem where it is not a
-    design.
+    The text is read again, so that what comes out means exactly the changed design.
+
+    Args:
+        data: the file's bytes.
+        changes: each as `read_change` takes it, made one after the other.
+        is_json: whether the file is JSON rather than YAML.
+
+    Returns:
+        The bytes of the changed file.
+
+    Raises:
+        BadChange: a change cannot be made in this design, or its text cannot express it.
+        Problem: the file is no YAML or JSON.
     """
     before = _read(data, is_json)
     wanted = before

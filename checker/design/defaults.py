@@ -24,8 +24,12 @@ def spread(document: Mapping) -> tuple[Mapping, list[Problem], frozenset[Place]]
     A part with keys of its own, such as a covering, is taken as a whole or not at all: half of one
     covering combined with half of another would be neither.
 
+    Args:
+        document: the design as it was typed; not modified.
+
     Returns:
-        The design, what is wrong with its defaults, and the places of the defaults.
+        The design without `defaults`, what is wrong with these, and the places of all that was
+        taken from them.
     """
     given = document.get(KEY)
     if KEY not in document:
@@ -155,7 +159,16 @@ def _ended(words: str) -> str:
 
 
 def once(problems: list[Problem], places: frozenset[Place]) -> Iterator[Problem]:
-    """The problems; those at a default's place only once, however many records have it."""
+    """Report what is wrong with a default once, however many records it was put into.
+
+    Args:
+        problems: all problems of the design; the message of one that is kept for a default is
+            changed to name `defaults` instead of a record.
+        places: of the defaults, from `spread`.
+
+    Returns:
+        The problems that are left, in their order.
+    """
     from checker.reading.documents import column_of, line_of
 
     own = {(line_of(place), column_of(place)) for place in places}

@@ -39,8 +39,17 @@ class DrawingMap:
 
 
 def place_of(path: str, name: str) -> str:
-    """The path of a file that a design names, beside the design or in a folder below; raises
-    Unread.
+    """Give the path of a file that a design names.
+
+    Args:
+        path: of the design, as the call named it.
+        name: as the design states it: a file beside the design or in a folder below.
+
+    Returns:
+        The path, relative to where the design's own path is.
+
+    Raises:
+        Unread: the name leads elsewhere.
     """
     parts = name.replace("\\", "/").split("/")
     if os.path.isabs(name) or ".." in parts or ":" in name:
@@ -49,7 +58,19 @@ def place_of(path: str, name: str) -> str:
 
 
 def beside(path: str, name: str) -> bytes:
-    """The bytes of such a file; raises Unread."""
+    """Read a file that a design names.
+
+    Args:
+        path: of the design, as the call named it.
+        name: as the design states it.
+
+    Returns:
+        All bytes of the file.
+
+    Raises:
+        Unread: the name leads out of the design's folder, or the file cannot be read or is too
+            large.
+    """
     try:
         return besides.content(place_of(path, name), LARGEST)
     except OSError as error:
@@ -57,7 +78,16 @@ def beside(path: str, name: str) -> bytes:
 
 
 def named(path: str, content: bytes) -> list[str]:
-    """The paths of the drawing and the map that a design names, as far as it can be read."""
+    """List the files that a design's plan names.
+
+    Args:
+        path: of the design, as the call named it.
+        content: the design's bytes.
+
+    Returns:
+        The paths of the drawing and its map; empty where there are none, or the design cannot be
+        read.
+    """
     if b"drawing" not in content or b"plan" not in content:
         return []
     try:
@@ -96,7 +126,17 @@ def read(drawing: bytes, how: DrawingMap) -> tuple[Assembled, str, float]:
 
 
 def load(data: bytes) -> DrawingMap:
-    """Read a map; raises BadMap with every mistake found."""
+    """Read the map of a drawing.
+
+    Args:
+        data: the bytes of the map's file.
+
+    Returns:
+        How the drawing is to be read.
+
+    Raises:
+        BadMap: with every mistake found, in the order of the file.
+    """
     try:
         document = yaml_reader.read(data, first=FIRST)
     except Problem as problem:

@@ -29,7 +29,14 @@ BARE_STEP = 0.2
 
 
 def sketch(drawing: Drawing) -> Sketch:
-    """A plan for pictures."""
+    """Reduce a plan to what pictures of it show.
+
+    Args:
+        drawing: the plan, read and measured.
+
+    Returns:
+        Its lines as points in metres, to the millimetre; arcs of pipes as short straight pieces.
+    """
     from checker.geometry.plan import flattened
 
     measured = drawing.measured
@@ -65,10 +72,16 @@ def _points(line: Array) -> Points:
 
 
 def given(tables: Tables) -> list[dict[str, dict[str, Given]]]:
-    """For each design, by subject ('loops.L1', 'design'), what is stated about it.
+    """Collect what designs state, for reports.
 
-    Lists (readings, points of a pump curve, steps of the heat-up) are under their table's name with
-    the subject that they belong to. What is not stated has no entry.
+    Args:
+        tables: the designs; where what was typed was not kept, texts without a column are given for
+            `project` alone.
+
+    Returns:
+        For each design, by subject ('loops.L1', 'design') and name, each value with its unit. Lists
+        (readings, points of a pump curve, steps of the heat-up) are under their table's name with
+        the subject that they belong to. What is not stated has no entry.
     """
     shapes = tables.format.shapes
     members = tables.format.top.members.values()

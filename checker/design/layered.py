@@ -43,21 +43,38 @@ class Cells:
         return self._row[self._slots[name]]
 
     def has(self, name: str) -> bool:
-        """Whether the field is stated."""
+        """Whether the row states a field.
+
+        Args:
+            name: of a column of the table, with dots for fields within others.
+
+        Returns:
+            False also where the stated value has a mistake.
+        """
         return not isnan(self[name])
 
     def place(self, name: str) -> Place:
-        """The place of the field, else of the section around it."""
+        """Give the place of a field in the design's file.
+
+        Args:
+            name: of a column of the table, with dots for fields within others.
+
+        Returns:
+            The place of the field, else of the section around it; 0 where neither is stated.
+        """
         return int(self._row[self._slots[name] + len(self._row) // 2])
 
 
 def misfits(tables: Tables, starts: dict[str, int], floors: object) -> Iterator[Misfit]:
-    """All contradictions in the floors of one design.
+    """Find all contradictions in the floors of one design.
 
     Args:
-        tables: the tables.
+        tables: hold the design, as the last one that was read.
         starts: by table, the first row of the design.
         floors: the design's floors as they were typed.
+
+    Returns:
+        Each contradiction, with the field, the words and the place.
     """
     if not isinstance(floors, Mapping):
         return

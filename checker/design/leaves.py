@@ -45,14 +45,28 @@ class Words:
         self._texts: list[str] = []
 
     def number(self, text: str) -> int:
-        """The number of a text."""
+        """Give the number of a text, and remember the text if it is new.
+
+        Args:
+            text: any.
+
+        Returns:
+            A whole number from 0, the same for the same text in this process only.
+        """
         found = self._numbers.setdefault(text, len(self._texts))
         if found == len(self._texts):
             self._texts.append(text)
         return found
 
     def text(self, number: float) -> str:
-        """The text of a number."""
+        """Give the text of a number.
+
+        Args:
+            number: one that `number` gave, as columns hold it.
+
+        Returns:
+            The text.
+        """
         return self._texts[int(number)]
 
 
@@ -93,7 +107,20 @@ class Leaf(Struct):
     """The list that is allowed instead of one value."""
 
     def convert(self, text: str) -> float:
-        """The number of a text; raises ValueError with a message for the user."""
+        """Convert a value as it is written in a design.
+
+        A text that is accepted is remembered in `memo` where the value has a column.
+
+        Args:
+            text: '88 m', 'tile', '2026-03-12'.
+
+        Returns:
+            The number for the column, SI for a quantity; 0 for a text, which has no column.
+
+        Raises:
+            ValueError: the text is not such a value, or outside what is possible; the message is
+                meant for the user.
+        """
         instead = INSTEAD.get(self.name, {}).get(text)
         if instead is not None:
             raise ValueError(f"'{text}' is not taken here; write '{instead}'")

@@ -43,7 +43,14 @@ class Catalogue(Struct, frozen=True):
         return tuple(dict.fromkeys(m for m in self.by_name.values() if m.conductivity is None))
 
     def find(self, name: str) -> Material | None:
-        """The material with that name; capitals do not matter."""
+        """Find a material.
+
+        Args:
+            name: any of its names; capitals and repeated spaces do not matter.
+
+        Returns:
+            The material; None where the catalogue has none of that name.
+        """
         return self.by_name.get(" ".join(name.split()).casefold())
 
 
@@ -70,11 +77,16 @@ SOURCE_ID = "iso-10456-2007"
 
 
 def conductivity_of(stated: Array, material: Array) -> Array:
-    """Conductivities as stated, else the single value in the catalogue, W/(m·K); shape (layers,).
+    """Fill in conductivities from the catalogue where they are not stated.
 
     Args:
-        stated: W/(m·K), NaN where it is not, shape (layers,).
-        material: the numbers of names (`schema.words`), shape (layers,).
+        stated: W/(m·K), NaN where it is not, shape (layers,); unchanged.
+        material: the numbers of the materials' names (`leaves.words`), NaN where none is stated,
+            shape (layers,).
+
+    Returns:
+        W/(m·K), shape (layers,); NaN where nothing is stated and the catalogue does not have the
+        material, or has a range for it.
     """
     found = stated.copy()
     for row in np.flatnonzero(np.isnan(stated) & ~np.isnan(material)).tolist():

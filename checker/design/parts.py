@@ -23,7 +23,16 @@ KEYS = {"loop_parts": "parts", "loop_feeds": "feeds"}
 
 
 def stated_in(tables: Tables, row: int, field: str) -> tuple[str, int]:
-    """The table and the row in which a design states a field of a part."""
+    """Find where a design states a field of a part.
+
+    Args:
+        tables: the designs.
+        row: of the part, in the table of parts.
+        field: of a part.
+
+    Returns:
+        The table (`loops`, `loop_parts` or `loop_feeds`), and the row in it.
+    """
     parts = tables["parts"]
     loop, name = int(parts.parents[row]), parts.ids[row]
     if field not in INHERITED:
@@ -40,6 +49,10 @@ def fill(parts: Table, tables: dict[str, Table]) -> None:
 
     A loop without parts is one part with what is stated in the loop itself. A feed is a part where
     it gives heat: it passes through a room and is not insulated there.
+
+    Args:
+        parts: the table, which is replaced.
+        tables: the tables of all designs, by name, of which loops, their parts and feeds are read.
     """
     loops, own, feeds = tables["loops"], tables["loop_parts"], tables["loop_feeds"]
     divided, fed = own.above(), feeds.above()

@@ -147,7 +147,7 @@ def _from_drawing(walk: Walk, raw: Mapping) -> tuple[Plan | None, str, float]:
     return made.plan, unit, metre
 
 
-def rows_of(names: list[str], ids: list[str], start: int = 0) -> list[tuple[int, int]]:
+def _rows_of(names: list[str], ids: list[str], start: int = 0) -> list[tuple[int, int]]:
     """Pairs (row, number in names) of the ids that are among the names; rows count from `start`."""
     numbers = {name: number for number, name in enumerate(names)}
     return [(start + row, numbers[own]) for row, own in enumerate(ids) if own in numbers]
@@ -176,7 +176,7 @@ def _fill_gaps(walk: Walk, drawing: Drawing) -> None:
     measured = drawing.measured
     start = walk.starts["loops"]
     loops = walk.tables["loops"]
-    rows = rows_of(measured.routes, loops.ids[start:], start)
+    rows = _rows_of(measured.routes, loops.ids[start:], start)
     for row, number in rows:
         _take(walk, drawing, "loops", row, "wall_gap", measured.of_route["wall_gap"][number])
         crossed = measured.of_route["joint_crossings"] + measured.of_route["feed_crossings"]
@@ -184,7 +184,7 @@ def _fill_gaps(walk: Walk, drawing: Drawing) -> None:
     _fill_feeds(walk, drawing, rows)
     # A floor's fields are those of the rooms that its loops heat; all of them must be drawn.
     room, floor = (walk.tables.format.leaf("loops", name).slot for name in ("room", "floor"))
-    numbers = dict(rows_of(measured.rooms, walk.tables["rooms"].ids[walk.starts["rooms"] :]))
+    numbers = dict(_rows_of(measured.rooms, walk.tables["rooms"].ids[walk.starts["rooms"] :]))
     first = walk.starts["rooms"]
     fields: dict[int, list[int]] = {}
     for own in loops.rows[start:]:
@@ -271,7 +271,7 @@ def _ratios(walk: Walk, measured: Measured, table: str, column: str) -> Array:
     )
     start, own = walk.starts[table], walk.tables[table]
     slot = walk.tables.format.leaf(table, column).slot
-    pairs = rows_of(names, own.ids[start:], start)
+    pairs = _rows_of(names, own.ids[start:], start)
     found = np.array([drawn[column][number] / own.rows[row][slot] for row, number in pairs])
     known: Array = found[np.isfinite(found) & (found > 0)]
     return known

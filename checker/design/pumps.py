@@ -19,13 +19,16 @@ Misfit = tuple[str, str, Place]
 
 
 def take(tables: Tables, starts: dict[str, int], typed: Any) -> Iterator[Misfit]:
-    """Find what is wrong with the pumps of one design, and put the curve of the chosen setting in
-    force.
+    """Find what is wrong with the pumps of one design, and choose each pump's curve by its setting.
 
     Args:
-        tables: the tables; the curve of a pump with several settings is replaced in them.
+        tables: hold the design, as the last one that was read; the curve of a pump with several
+            settings is added to them, once all mistakes have been taken.
         starts: by table, the first row of the design.
-        typed: the design's headers as they were typed.
+        typed: the design's headers as they were typed; None where it has none.
+
+    Returns:
+        Each mistake: where, what is wrong in words, and the place in the file.
     """
     headers = tables["headers"]
     slots = headers.shape.slots

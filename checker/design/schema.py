@@ -119,14 +119,38 @@ class Format(Struct, frozen=True):
     shapes: dict[str, Shape]
 
     def leaf(self, table: str, column: str) -> Leaf:
-        """The leaf of a column; raises KeyError where the table has no such column."""
+        """Find the leaf of a column.
+
+        Args:
+            table: of the design ('loops').
+            column: its name, with dots for fields within others ('screed.cover').
+
+        Returns:
+            The leaf, shared with all that use the format.
+
+        Raises:
+            KeyError: there is no such table, or no such column in it.
+        """
         for leaf in self.shapes[table].columns:
             if leaf.name == column:
                 return leaf
         raise KeyError(column)
 
     def code(self, table: str, column: str, word: str) -> float:
-        """The number of a word of an enumeration."""
+        """Give the number that stands in a column for a word.
+
+        Args:
+            table: of the design ('floors').
+            column: of an enumeration ('construction').
+            word: one of its options.
+
+        Returns:
+            The place of the word among the options.
+
+        Raises:
+            KeyError: there is no such table or column.
+            ValueError: it is not one of the options.
+        """
         return float(self.leaf(table, column).options.index(word))
 
 
@@ -167,7 +191,14 @@ def _parts(shapes: dict[str, Shape]) -> Shape:
 
 
 def other_format(schema: str) -> Record:
-    """The record that another schema with the same keywords states, such as that of readings."""
+    """Compile another schema that has the same keywords, such as that of readings.
+
+    Args:
+        schema: the path of its file.
+
+    Returns:
+        The record at its top.
+    """
     return _record("", _parsed(schema), Shape(""), "", {})
 
 

@@ -57,7 +57,16 @@ class Table(Struct):
         return "loops" if self.shape.name == PARTS else self.shape.name
 
     def add(self, name: str, parent: int, place: Place) -> Row:
-        """Add a row without values."""
+        """Add a row without values.
+
+        Args:
+            name: the id of its record; empty where it has none.
+            parent: the row that it belongs to, in the table that the shape names.
+            place: of its record in the file.
+
+        Returns:
+            The row, to be filled in place: all values NaN, all places 0.
+        """
         row = self._blank[:]
         self._matrix = None
         self.rows.append(row)
@@ -67,7 +76,14 @@ class Table(Struct):
         return row
 
     def take(self, matrix: Array, ids: list[str], parents: Index, places: Array) -> None:
-        """Replace all rows: matrix shape (columns and their places, n)."""
+        """Replace all rows by columns that exist already.
+
+        Args:
+            matrix: the values of each column, then the places of each, shape (2 · columns, n).
+            ids: of each row.
+            parents: the row that each belongs to, shape (n,).
+            places: of each row in its file, shape (n,).
+        """
         self._matrix = matrix
         self.ids = ids
         self.parents = array("q", parents.tolist())
@@ -75,7 +91,11 @@ class Table(Struct):
         self.places = array("q", places.astype(np.int64).tolist())
 
     def cut(self, length: int) -> None:
-        """Remove all rows from this number on."""
+        """Remove the last rows.
+
+        Args:
+            length: how many rows stay.
+        """
         self._matrix = self._parents = None
         for column in (self.rows, self.ids, self.parents, self.sources, self.places):
             del column[length:]
@@ -88,7 +108,15 @@ class Table(Struct):
         return self._parents
 
     def column(self, slot: int) -> Array:
-        """The column's values, shape (n,)."""
+        """Give one column of values or of places.
+
+        Args:
+            slot: the leaf's, for its values; that plus the number of columns, for their places.
+
+        Returns:
+            Shape (n,), NaN for a missing value. A view that must not be changed but by `fill`; rows
+            that are filled in place afterwards do not change it.
+        """
         if self._matrix is None:
             rows = np.frombuffer(b"".join(self.rows), dtype=np.float64)
             rows = rows.reshape(len(self.rows), 2 * len(self.shape.columns))
@@ -97,7 +125,12 @@ class Table(Struct):
         return values
 
     def copy(self, other: Table, rows: Index) -> None:
-        """Copy these rows of another table, without their parents."""
+        """Copy rows of another table of the same shape, without their parents.
+
+        Args:
+            other: the table; unchanged.
+            rows: the numbers of its rows, shape (n,), in any order; one may be named several times.
+        """
         if len(rows):
             other.column(0)
             assert other._matrix is not None
@@ -107,15 +140,38 @@ class Table(Struct):
         self.places = array("q", np.array(other.places, dtype=np.int64)[rows].tobytes())
 
     def fill(self, slot: int, rows: Any, values: Array | Index) -> None:
-        """Put values into some rows of a column of a copy."""
+        """Set values in some rows of a column.
+
+        Meant for a copy: the rows as lists do not change with it.
+
+        Args:
+            slot: of the column.
+            rows: the number of one row, or of several, or a mask of shape (n,).
+            values: one for each row, or one for all.
+        """
         self.column(slot)[rows] = values
 
     def placed(self, slot: int) -> npt.NDArray[np.bool_]:
-        """For each row, whether the field, or a part around it, was typed, shape (n,)."""
+        """Mark the rows in which a field was typed, or a part around it.
+
+        Args:
+            slot: of the field's column.
+
+        Returns:
+            A mask, shape (n,); True also where what was typed has no value.
+        """
         return self.column(slot + len(self.shape.columns)) > 0
 
     def places_at(self, name: str) -> npt.NDArray[np.int64]:
-        """For each row the place of a field, else of the part around it, else of the row, (n,)."""
+        """Give the place at which messages about a field point.
+
+        Args:
+            name: of the field's column; empty, or that of none, for the rows themselves.
+
+        Returns:
+            For each row the place of the field, else of the part around it, else of the row, shape
+            (n,).
+        """
         own = np.array(self.places, dtype=np.int64)
         if not name or not self.ids:
             return own

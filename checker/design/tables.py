@@ -58,7 +58,15 @@ class Design(Struct):
     cells: Cells | None = None
 
     def text(self, section: str, key: str) -> str:
-        """A text of a section, empty where none was given."""
+        """Look up a text of a section.
+
+        Args:
+            section: at the top of the design ('project').
+            key: in it.
+
+        Returns:
+            The text as typed; empty where it is not stated, or the section was not kept.
+        """
         found = self.document.get(section)
         value = found.get(key) if found else None
         return value or ""
@@ -103,9 +111,18 @@ class Tables:
         return self.tables[name]
 
     def add(self, path: str, data: bytes, changes: tuple[str, ...] = ()) -> Design:
-        """Read one design file into the tables; raises Unreadable and then leaves no trace.
+        """Read one design file into the tables.
 
-        changes: to make in it first (`design.changes`).
+        Args:
+            path: of the file, as the call named it; its ending says whether it is JSON.
+            data: its bytes.
+            changes: to make in it first, each as `design.changes.read_change` takes it.
+
+        Returns:
+            The design, whose row is the next one.
+
+        Raises:
+            Unreadable: with every mistake found; the tables are then as they were before.
         """
         try:
             json = is_json(path)
@@ -116,10 +133,19 @@ class Tables:
         return self.take(path, _with(changes, document) if changes else document, data)
 
     def take(self, path: str, document: Mapping, data: bytes = b"") -> Design:
-        """Read a design as it was typed into the tables; raises Unreadable and then leaves no
-        trace.
+        """Read a design that has been parsed already into the tables.
 
-        data: its file, in which places of mistakes in a plan are looked up.
+        Args:
+            path: of its file, as the call named it.
+            document: as it was typed; not modified.
+            data: the bytes of its file, in which places of mistakes in a plan and the system of
+                units are looked up; empty where there is no file.
+
+        Returns:
+            The design, whose row is the next one.
+
+        Raises:
+            Unreadable: with every mistake found; the tables are then as they were before.
         """
         first = '{"design": 1}' if is_json(path) else "design: 1"
         lengths = {name: len(table) for name, table in self.tables.items()}
@@ -146,7 +172,11 @@ class Tables:
         return design
 
     def cut(self, count: int) -> None:
-        """Remove all designs from this number on."""
+        """Remove the last designs.
+
+        Args:
+            count: how many designs stay.
+        """
         kept = {name: int(np.searchsorted(self.design_of(name), count)) for name in self.tables}
         for name, length in kept.items():
             self.tables[name].cut(length)
@@ -155,7 +185,14 @@ class Tables:
         self._parts = None
 
     def design_of(self, table: str) -> Index:
-        """For each row of a table, the row of its design; shape (n,)."""
+        """Give the design that each row of a table belongs to.
+
+        Args:
+            table: the name of any table.
+
+        Returns:
+            The row of the design, for each row of the table, shape (n,), in rising order.
+        """
         if table == DESIGNS:
             return np.arange(len(self.designs))
         own = self[table]
@@ -163,9 +200,16 @@ class Tables:
         return parents if above == DESIGNS else self.design_of(above)[parents]
 
     def repeated(self, wanted: Index) -> Tables:
-        """Copies of some of these designs: one for each row in `wanted`, in that order.
+        """Copy some of the designs, as often as wanted.
 
         The copies may be filled in (`Table.fill`) without changing these.
+
+        Args:
+            wanted: the row of the design for each copy, in any order, shape (copies,).
+
+        Returns:
+            New tables with one design for each row in `wanted`, in that order; they share the
+            designs' documents and drawings with these.
         """
         made = Tables(self.codes, keep=False)
         made.designs = [self.designs[row] for row in wanted.tolist()]

@@ -36,9 +36,17 @@ MOST_PROBLEMS = 100
 
 
 def severed_by_comma(mapping: Mapping, key: str) -> tuple[str, str] | None:
-    """Whether a key is the rest of a number with a decimal comma: the key before it, and a message.
+    """Whether a key is the rest of a number with a decimal comma.
 
     Between braces a comma ends the value, and what follows it looks like a key.
+
+    Args:
+        mapping: as typed, with the key.
+        key: one that is not known there.
+
+    Returns:
+        The key before it, whose value was cut off, and a message for the user; None where the key
+        is something else.
     """
     keys = [*mapping]
     before = keys[max(keys.index(key) - 1, 0)]
@@ -68,6 +76,18 @@ class Walk:
         self.drawing: Drawing | None = None
 
     def take(self, document: Mapping, first: str, data: bytes) -> list[Problem]:
+        """Read the whole design: its values, references, pumps, plan and floors.
+
+        Args:
+            document: the design as it was typed, its defaults spread.
+            first: the first line that a design of this kind of file has, for the message where it
+                is missing.
+            data: the bytes of its file; empty where there is none.
+
+        Returns:
+            Every mistake found, in the order of the file, MOST_PROBLEMS at most; the rows stay in
+            the tables.
+        """
         designs = self.tables[DESIGNS]
         row = self.add_row(designs, "", 0, document, document.place)
         if "design" not in document:
@@ -94,18 +114,48 @@ class Walk:
     def add_row(
         self, table: Table, name: str, parent: int, source: Mapping | Sequence, place: Place
     ) -> Row:
+        """Add a row to a table, and keep what was typed for it where the tables keep that.
+
+        Args:
+            table: to add it to.
+            name: the id of the record; empty where it has none.
+            parent: the row that it belongs to.
+            source: the record as typed.
+            place: of the record in the file.
+
+        Returns:
+            The row, to be filled in place: its values, then the place of each.
+        """
         if self.tables.keep:
             table.sources.append(source)  # type: ignore[arg-type]  # a tuple's parts have no keys to look up
         return table.add(name, parent, place)
 
     def problem(self, where: str, words: str, place: Place) -> None:
+        """Note a mistake.
+
+        Args:
+            where: the path of what is wrong ('loops.L1.length').
+            words: what is wrong and what to write instead; a full stop is added.
+            place: where it is in the file.
+
+        Raises:
+            _Enough: there are so many mistakes that reading stops.
+        """
         end = "" if words.endswith((".", "?")) else "."
         self.problems.append(Problem(f"{where}: {words}{end}", place))
         if len(self.problems) >= MOST_PROBLEMS:
             raise _Enough
 
     def record(self, record: Record, mapping: Any, row: Row, table: Table, where: str) -> None:
-        """Fill the row from the mapping's members; tables within it get their own rows."""
+        """Fill a row from a record; tables within the record get their own rows.
+
+        Args:
+            record: what the format has here.
+            mapping: the record as typed.
+            row: its values and their places, filled in place.
+            table: whose last row this is.
+            where: the record's path with a full stop ('loops.L1.'); empty at the top.
+        """
         members = record.members
         columns = len(row) // 2
         for (key, raw), (_, place) in zip(mapping.items(), mapping.places.values(), strict=True):
@@ -132,13 +182,29 @@ class Walk:
                 self.problem(where.rstrip("."), f"'{key}' is missing here", mapping.place)
 
     def beside(self, rows: Rows, name: str, mapping: Mapping, where: str) -> None:
-        """Note each key beside a list that replaces it."""
+        """Note each key that stands beside a list that replaces it.
+
+        Args:
+            rows: the list, by the format.
+            name: its key.
+            mapping: the record with the list, as typed.
+            where: the record's path with a full stop.
+        """
         for key in rows.instead_of:
             if key in mapping:
                 words = f"with '{name}' this belongs in each of them, not beside them"
                 self.problem(where + key, words, mapping.places[key][0])
 
     def leaf(self, leaf: Leaf, raw: Any, row: Row, place: Place, where: str) -> None:
+        """Fill in one value; `drawn` and references are only noted, and filled in at the end.
+
+        Args:
+            leaf: what the format has here.
+            raw: as typed: a text where it is right, but also None, a mapping or a list.
+            row: its values and their places, filled in place.
+            place: of the value in the file.
+            where: the value's path.
+        """
         if type(raw) is not str:
             self.problem(where, self.not_a_value(leaf, raw), place)
             return
@@ -180,6 +246,16 @@ class Walk:
         return f"a list is expected here, such as {sample(member)}"
 
     def part(self, member: Any, raw: Any, row: Row, table: Table, place: Place, where: str) -> None:
+        """Read a member of a record that is more than one value.
+
+        Args:
+            member: what the format has here.
+            raw: as typed; noted where it is of the wrong type.
+            row: of the record around it, filled in place.
+            table: whose last row that is.
+            place: of the member in the file.
+            where: the member's path.
+        """
         misfit = self.misfit(raw, member)
         if misfit:
             self.problem(where, misfit, place)
@@ -242,6 +318,14 @@ class Walk:
             self.problem(where, words, place)
 
     def rows(self, rows: Rows, sequence: Sequence, parent: int, where: str) -> None:
+        """Add a row for each item of a list.
+
+        Args:
+            rows: what the format has here.
+            sequence: the list as typed.
+            parent: the row that the items belong to.
+            where: the list's path; items are counted from 1.
+        """
         table = self.tables[rows.shape.name]
         for number, item in enumerate(sequence):
             place = sequence.places[number]
@@ -278,6 +362,17 @@ class Walk:
                 row[named.name.slot] = kept_words.number(name)
 
     def unknown(self, key: str, record: Record, mapping: Mapping, where: str) -> None:
+        """Note a key that the format does not have, with the nearest that it does.
+
+        Where the key is the rest of a number with a decimal comma, that is noted instead of all
+        mistakes of the cut-off value.
+
+        Args:
+            key: as typed.
+            record: what the format has here.
+            mapping: the record as typed.
+            where: the record's path with a full stop; empty at the top.
+        """
         place = mapping.places[key][0]
         severed = severed_by_comma(mapping, key)
         if severed is not None:
@@ -314,6 +409,9 @@ class Walk:
         """Replace the ids that refer to another record by that record's row.
 
         References into a section that the design does not have yet stay missing.
+
+        Args:
+            document: the design as it was typed, for the sections that it has.
         """
         known: dict[str, dict[str, int]] = {}
         for row, leaf, raw, place, where in self.references:
