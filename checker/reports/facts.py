@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from functools import cached_property
-from typing import NamedTuple, TypeVar
+from typing import NamedTuple
 
-from msgspec import UNSET, UnsetType
-from msgspec.structs import replace
+from msgspec import UnsetType
 
 from checker.outcome.report import DesignReport
 from checker.outcome.results import Given, Limit, Measure, Result, Value
 from checker.reports.floor_plan import State, states
+from checker.reports.loop_parts import each_named, named
+from checker.reports.reader_units import ReaderUnits, of_all
 from checker.reports.sentences import bounded, magnitude, told
 from checker.words.speech import METRIC, Speech
-
-Before = TypeVar("Before")
-After = TypeVar("After")
 
 
 class LoopFacts(NamedTuple):
@@ -84,14 +82,22 @@ class Facts:
         self.further: Mapping[str, Mapping[str, Measure]] = design.further
         self.results = design.results
         if self.speech.system != METRIC:
-            self.given = _all(design.given, self._given)
-            self.computed = _all(design.computed, self._measure)
-            self.further = _all(design.further, self._measure)
-            self.results = [*map(self._result, design.results)]
+            into = ReaderUnits(self.speech)
+            self.given = of_all(design.given, into.given)
+            self.computed = of_all(design.computed, into.measure)
+            self.further = of_all(design.further, into.measure)
+            self.results = [*map(into.result, design.results)]
         self._by_rule = {(result.rule, result.subject): result for result in self.results}
 
     def names(self, table: str) -> list[str]:
-        """The ids in a table, in file order."""
+        """The ids in a table.
+
+        Args:
+            table: as a design names it, such as `loops` or `pressure_tests`.
+
+        Returns:
+            A new list, in file order; empty where the design has no such section.
+        """
         return [*self._names.get(table, ())]
 
     # A design may have thousands of loops and hundreds of headers, so what a page asks for each
@@ -113,7 +119,7 @@ class Facts:
         for loop in self._names.get("loops", ()):
             own = self.given[f"loops.{loop}"]
             for field in ("header", "room", "floor", "pipe"):
-                for name in dict.fromkeys(_each_named(own, field)):
+                for name in dict.fromkeys(each_named(own, field)):
                     if isinstance(name, str):
                         found.setdefault((field, name), []).append(loop)
         return found
@@ -129,42 +135,113 @@ class Facts:
         return states(self.design, "rooms")
 
     def stated(self, subject: str, name: str) -> Given | None:
-        """What the design states, None where it does not."""
+        """What the design states.
+
+        Args:
+            subject: as reports name it, such as `loops.L1` or `design`.
+            name: of the field, with points for a field within another (`pump.setting`).
+
+        Returns:
+            A text, a measure in the reader's unit, or the rows of a list; None where it is not
+            stated.
+        """
         return self.given.get(subject, {}).get(name)
 
     def rows(self, subject: str, table: str) -> tuple[dict[str, Value], ...]:
-        """The rows of a list that belongs to the subject."""
+        """The rows of a list that belongs to the subject.
+
+        Args:
+            subject: as reports name it.
+            table: the list, such as `readings` or `loop_parts`.
+
+        Returns:
+            For each row its values by field, in the reader's units; empty where there is none.
+        """
         found = self.stated(subject, table)
         return found if isinstance(found, tuple) else ()
 
     def words(self, subject: str, name: str, none: str = "–") -> str:
-        """What is stated or computed, in words; `none` where there is nothing."""
+        """What is computed, or else what is stated, in words.
+
+        Args:
+            subject: as reports name it.
+            name: of the quantity or field.
+            none: the text where there is neither, or where it is a list.
+
+        Returns:
+            A text, or number and unit; a dash where a quantity could not be computed.
+        """
         found = self.computed.get(subject, {}).get(name, self.stated(subject, name))
         return none if found is None or isinstance(found, tuple) else told(found, self.speech)
 
     def figure(self, subject: str, name: str) -> str:
-        """The number of what is stated or computed, for a column with its unit in the heading."""
+        """The number of what is computed or stated, for a column with its unit in the heading.
+
+        Args:
+            subject: as reports name it.
+            name: of the quantity or field.
+
+        Returns:
+            The number in the reader's unit, without it; a dash where there is none.
+        """
         found = self.number(subject, name)
         return UNKNOWN if math.isnan(found) else self.speech.number(found)
 
     def unit(self, specified: str) -> str:
-        """The reader's unit for one of reports."""
+        """The reader's unit for one of reports.
+
+        Args:
+            specified: of reports, such as `kPa`.
+
+        Returns:
+            The unit as the reader sees it.
+        """
         return self.speech.unit(specified)
 
     def said(self, value: float, specified: str) -> str:
-        """A number that is already in the reader's unit, with that unit."""
+        """A number that is already in the reader's unit, with that unit.
+
+        Args:
+            value: in the reader's unit, as every number here.
+            specified: the unit of reports to which that unit belongs.
+
+        Returns:
+            Number and unit.
+        """
         return self.speech.said(value, specified)
 
     def told(self, value: Value | UnsetType) -> str:
-        """A value that is already in the reader's unit, in words."""
+        """A value that is already in the reader's unit, in words.
+
+        Args:
+            value: of a field, a quantity or a result; UNSET where there is none.
+
+        Returns:
+            Number and unit, or the text; a dash where it could not be computed, nothing for UNSET.
+        """
         return told(value, self.speech)
 
     def bounded(self, limit: Limit) -> str:
-        """A limit that is already in the reader's unit, in words."""
+        """A limit that is already in the reader's unit, in words.
+
+        Args:
+            limit: of a result in `results`.
+
+        Returns:
+            Words such as `at most 100 m`.
+        """
         return bounded(limit, self.speech)
 
     def number(self, subject: str, name: str) -> float:
-        """A computed or stated number, NaN where there is none."""
+        """A computed number, or else one that is stated.
+
+        Args:
+            subject: as reports name it.
+            name: of the quantity or field; also of one that reports do not list.
+
+        Returns:
+            The number in the reader's unit, NaN where there is none.
+        """
         for source in (self.computed, self.given, self.further):
             found = magnitude(source.get(subject, {}).get(name))
             if found is not None:
@@ -172,17 +249,33 @@ class Facts:
         return math.nan
 
     def result(self, rule: str, subject: str) -> Result | None:
-        """The outcome of one rule for one subject."""
+        """The outcome of one rule for one subject.
+
+        Args:
+            rule: its id.
+            subject: as reports name it.
+
+        Returns:
+            The result in the reader's units; None where the rule does not judge the subject.
+        """
         return self._by_rule.get((rule, subject))
 
     def limit(self, rule: str, subject: str) -> float | None:
-        """The number of a rule's limit for a subject, where it is a single "at most" or "at
-        least".
+        """The number of a rule's limit for a subject.
+
+        Args:
+            rule: its id.
+            subject: as reports name it.
+
+        Returns:
+            The number in the reader's unit; None where the limit is no single "at most" or "at
+            least".
         """
         found = self.result(rule, subject)
         if found is None or not found.limit:
             return None
-        return magnitude(found.limit.at_most) or magnitude(found.limit.at_least)
+        most = magnitude(found.limit.at_most)
+        return magnitude(found.limit.at_least) if most is None else most
 
     def fails(self, rule: str, subject: str) -> bool:
         """Whether the subject breaks the rule."""
@@ -195,7 +288,16 @@ class Facts:
         return found is not None and found.kind != "open"
 
     def margin(self, rule: str, subject: str) -> float:
-        """The distance to the rule's limit, negative where it is broken; infinite where unknown."""
+        """The distance to the rule's limit.
+
+        Args:
+            rule: its id.
+            subject: as reports name it.
+
+        Returns:
+            The distance in the reader's unit, negative where the limit is broken; infinite where it
+            is not known.
+        """
         found = self.result(rule, subject)
         left = magnitude(found.margin) if found is not None and found.margin else None
         return math.inf if left is None else left
@@ -209,43 +311,15 @@ class Facts:
         judged = self.number(test, "settled_drop")
         return self.number(test, "corrected_drop") if math.isnan(judged) else judged
 
-    def _measure(self, value: Measure) -> Measure:
-        if value.magnitude is None:
-            return value
-        unit = value.unit
-        return Measure(self.speech.converted(value.magnitude, unit), self.speech.unit(unit))
-
-    def _given(self, value: Given) -> Given:
-        if isinstance(value, tuple):
-            return tuple({name: self._value(one) for name, one in row.items()} for row in value)
-        return self._value(value)
-
-    def _value(self, value: Value) -> Value:
-        return self._measure(value) if isinstance(value, Measure) else value
-
-    def _result(self, result: Result) -> Result:
-        return replace(
-            result,
-            value=UNSET if result.value is UNSET else self._value(result.value),
-            limit=UNSET if result.limit is UNSET else self._limit(result.limit),
-            margin=UNSET if result.margin is UNSET else self._measure(result.margin),
-        )
-
-    def _limit(self, limit: Limit) -> Limit:
-        return Limit(
-            at_most=UNSET if limit.at_most is UNSET else self._measure(limit.at_most),
-            at_least=UNSET if limit.at_least is UNSET else self._measure(limit.at_least),
-            between=UNSET
-            if limit.between is UNSET
-            else (self._measure(limit.between[0]), self._measure(limit.between[1])),
-            one_of=UNSET if limit.one_of is UNSET else tuple(map(self._value, limit.one_of)),
-            before=limit.before,
-            after=limit.after,
-        )
-
     def loops_of(self, table: str, name: str) -> list[str]:
-        """The loops that name this header, room and so on; with an empty name those that name
-        none.
+        """The loops that name a header, room, floor or pipe, themselves or by one of their parts.
+
+        Args:
+            table: `headers`, `rooms`, `floors` or `pipes`.
+            name: the id; empty for the loops, or parts of loops, that name none.
+
+        Returns:
+            Ids of loops in file order, each once.
         """
         return [*self._loops_of.get((table.removesuffix("s"), name), ())]
 
@@ -299,8 +373,13 @@ class Facts:
         return found
 
     def pump(self, header: str) -> str:
-        """Whose pump serves the header and at which setting, in words; empty where it is its own
-        and has one speed.
+        """Whose pump serves the header, and at which setting.
+
+        Args:
+            header: its id.
+
+        Returns:
+            Words; empty where the pump is the header's own and has one speed.
         """
         own = self.words(f"headers.{header}", "pump.with", "")
         setting = self.words(f"headers.{own or header}", "pump.setting", "")
@@ -308,7 +387,15 @@ class Facts:
         return " ".join(words + ([f"at setting {setting}"] if setting else []))
 
     def spacings(self, loop: str) -> str:
-        """The spacing of each of a loop's parts."""
+        """The spacing of each of a loop's parts.
+
+        Args:
+            loop: as reports name it (`loops.L1`).
+
+        Returns:
+            Numbers in the reader's unit without it, each once, with a dash for one that is not
+            stated; of a loop without parts its own.
+        """
         parts = self.rows(loop, "loop_parts")
         if not parts:
             return self.figure(loop, "spacing")
@@ -317,11 +404,28 @@ class Facts:
         return ", ".join(told)
 
     def named(self, loop: str, field: str) -> list[str]:
-        """The rooms, floors and so on that a loop or its parts name, each once."""
+        """The rooms, floors and so on that a loop or its parts name.
+
+        Args:
+            loop: its id.
+            field: `room`, `floor`, `header` or `pipe`.
+
+        Returns:
+            Ids in the order of the parts, each once.
+        """
         return named(self.given.get(f"loops.{loop}", {}), field)
 
     def naming(self, loop: str, field: str, none: str = "–") -> str:
-        """The same in words."""
+        """The rooms, floors and so on that a loop or its parts name, in words.
+
+        Args:
+            loop: its id.
+            field: as in `named`.
+            none: the text where they name none.
+
+        Returns:
+            The ids with commas between them.
+        """
         return ", ".join(self.named(loop, field)) or none
 
     def _port(self, loop: str) -> float:
@@ -335,28 +439,3 @@ class Facts:
             for test in self.names("pressure_tests")
             if self.stated(f"pressure_tests.{test}", "header") == header
         ]
-
-
-def named(loop: Mapping[str, Given], field: str) -> list[str]:
-    """The rooms, floors and so on that a loop, as it is stated, or its parts name, each once."""
-    names = _each_named(loop, field)
-    return [*dict.fromkeys(name for name in names if isinstance(name, str) and name)]
-
-
-def _each_named(loop: Mapping[str, Given], field: str) -> list[Given]:
-    """What the loop, or each of its parts, names in a field; an empty name where it names
-    nothing.
-    """
-    parts = loop.get("loop_parts")
-    if isinstance(parts, tuple) and any(field in part for part in parts):
-        return [part.get(field, "") for part in parts]
-    return [loop.get(field) or ""]
-
-
-def _all(
-    found: Mapping[str, Mapping[str, Before]], made: Callable[[Before], After]
-) -> dict[str, dict[str, After]]:
-    return {
-        subject: {name: made(value) for name, value in own.items()}
-        for subject, own in found.items()
-    }

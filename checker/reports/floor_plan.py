@@ -64,11 +64,14 @@ def states(design: DesignReport, table: str = "loops") -> dict[str, State]:
 
 
 def floor_plan(design: DesignReport, links: Mapping[str, str] | None = None) -> Markup:
-    """The picture; empty for a design without a plan.
+    """The plan of a design, each loop drawn by its gravest finding.
 
     Args:
         design: the design's report.
-        links: by loop, the id on the page of its finding.
+        links: by loop, the id on the page of its finding; a loop that is not there is no link.
+
+    Returns:
+        The picture; empty for a design without a plan.
     """
     sketch = design.sketch
     if sketch is None or not (sketch.rooms or sketch.routes):
@@ -108,7 +111,14 @@ def floor_plan(design: DesignReport, links: Mapping[str, str] | None = None) -> 
 
 
 def plan_key(design: DesignReport) -> str:
-    """The meaning of the lines that occur, in a sentence."""
+    """The meaning of the lines that occur on the plan.
+
+    Args:
+        design: the design's report.
+
+    Returns:
+        A sentence; empty for a design without a plan.
+    """
     sketch = design.sketch
     if sketch is None:
         return ""

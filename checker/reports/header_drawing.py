@@ -62,7 +62,15 @@ def header_drawing(facts: Facts, header: str, links: Mapping[str, str] | None = 
 
 
 def on_paper(facts: Facts, header: str) -> list[Markup]:
-    """The same in several pictures, each with few enough ports to fit on a page."""
+    """A header in several pictures, each with few enough ports to fit on a page.
+
+    Args:
+        facts: the design's numbers.
+        header: its id; empty for the loops that name no header.
+
+    Returns:
+        The pictures in the order of the ports, without links; none for a header without a loop.
+    """
     loops = facts.header_loops(header)
     rows = _rows(facts, header, [one.name for one in loops]) if loops else []
     count = -(-len(rows) // MOST_ON_PAPER)

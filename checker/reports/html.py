@@ -104,7 +104,14 @@ class Writer(WholeReport):
         self._decode = msgspec.json.Decoder(Piece).decode
 
     def piece(self, design: DesignReport) -> bytes:
-        """One design's section, and its brief."""
+        """One design's section, and what the overview shows of it.
+
+        Args:
+            design: its report, with what it states, its floors in section and further opinions.
+
+        Returns:
+            A `Piece` as JSON.
+        """
         from checker.reports.drawn import drawn
 
         facts = Facts(design)
@@ -142,7 +149,17 @@ class Writer(WholeReport):
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> ReportText:
-        """The report as one file: an overview where there are several designs, then each design."""
+        """The report as one file: an overview where there are several designs, then each design.
+
+        Args:
+            run: adds the answer and what was judged by.
+            pieces: the sections; they are read twice, first for the overview.
+            totals: shown in the overview and at the end.
+            unreadable: listed in the overview.
+
+        Returns:
+            The page, part by part; it needs no network.
+        """
         briefs = self._briefs(pieces)
         title = briefs[0].name if len(briefs) == 1 else f"{len(briefs)} designs"
         start = _start(title, answer=run.answer)
@@ -155,8 +172,16 @@ class Writer(WholeReport):
     def pages(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> Iterator[tuple[str, Iterable[bytes]]]:
-        """The report as a folder's files, each with its name: an overview, and a page for each
-        design.
+        """The report as a folder's files: an overview, and a page for each design.
+
+        Args:
+            run: adds the answer and what was judged by, on every page.
+            pieces: the sections; they are read twice, first for the overview.
+            totals: shown in the overview, and at the end of every page.
+            unreadable: listed in the overview.
+
+        Returns:
+            `index.html`, then a page for each design, each with its content part by part.
         """
         briefs = self._briefs(pieces)
         end = _end(run, totals)
@@ -387,7 +412,14 @@ def _end(run: Run, totals: Totals) -> bytes:
 
 
 def style(name: str) -> Markup:
-    """A style sheet or script of the program, unchanged."""
+    """A style sheet or script of the program, unchanged.
+
+    Args:
+        name: its file among the templates of reports, such as `page.css`.
+
+    Returns:
+        The text, which a template does not escape.
+    """
     loader = environment().loader
     assert loader is not None
     return Markup(loader.get_source(environment(), name)[0])

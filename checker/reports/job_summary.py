@@ -47,7 +47,15 @@ class Writer(WholeReport):
         self.addresses = Addresses(chosen)
 
     def piece(self, design: DesignReport) -> bytes:
-        """The rows of one design: its verdict, and its fails with their ranks."""
+        """The rows of one design: its verdict, and its fails with their ranks.
+
+        Args:
+            design: its report.
+
+        Returns:
+            The place of its verdict, its row, and a row for each fail and each newly open result,
+            as JSON.
+        """
         address = self.addresses.of(design.path)
         fails = design.results_of("fail")
         standing = [r for r in fails if not r.waived]
@@ -69,7 +77,17 @@ class Writer(WholeReport):
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> ReportText:
-        """The summary, cut at the end of a row where it would become too large."""
+        """The summary, cut at the end of a row where it would become too large.
+
+        Args:
+            run: adds the answer, the rules, the policy and what the program failed on.
+            pieces: the rows of each design, which are sorted with the gravest first.
+            totals: the counts, and problems with waivers.
+            unreadable: a table of its own.
+
+        Returns:
+            The page in one part; a line for the log where rows are left out.
+        """
         read = [decode(p, type=tuple[int, str, list[tuple[int, str]]]) for p in pieces]
         designs = [row for _, row, _ in sorted(read, key=lambda one: one[0])]
         findings = [finding for _, _, own in read for finding in own]

@@ -48,13 +48,17 @@ class Joined(NamedTuple):
 
 
 def joined(results: Iterable[Result], speech: Speech) -> list[Joined]:
-    """Join the results that differ only in subject and value, in order.
+    """Join the results that differ only in subject and value.
 
     A result that another one causes is listed under that one, at the place of the first of the two.
 
     Args:
-        results: the results.
+        results: of one design; their order stays.
         speech: how values are shown.
+
+    Returns:
+        The joined results, each at the place of the first of its own; with the range of several
+        values in the message.
     """
     results = [*results]
     causes = {(one.rule, one.subject): one for one in results if not one.under}
@@ -102,7 +106,15 @@ def _alike(results: Iterable[Result], speech: Speech) -> list[Joined]:
 
 
 def named(subjects: Sequence[str]) -> str:
-    """Subjects of one section in words: `loops.L1, L2`, `loops.L0 to L39 (40 loops)`."""
+    """Subjects of one section in words: `loops.L1, L2`, `loops.L0 to L39 (40 loops)`.
+
+    Args:
+        subjects: as reports name them, at least one, all of one section.
+
+    Returns:
+        All of them up to six; more as a range where their numbers are consecutive, else the first
+        six and how many more there are.
+    """
     if len(subjects) == 1:
         return subjects[0]
     section = subjects[0].partition(".")[0]
@@ -115,7 +127,14 @@ def named(subjects: Sequence[str]) -> str:
 
 
 def placed(results: Sequence[Result]) -> str:
-    """Places of results in words: lines of a file, or cells of a sheet: `Loops C7, C9`."""
+    """Places of results in words: lines of a file, or cells of a sheet: `Loops C7, C9`.
+
+    Args:
+        results: at least one, of one design.
+
+    Returns:
+        Each place once; where one result has a cell, only cells.
+    """
     cells = [*dict.fromkeys(result.cell for result in results if result.cell)]
     if not cells:
         return lined([*dict.fromkeys(result.line for result in results)])
@@ -141,7 +160,15 @@ def lined(lines: Sequence[int]) -> str:
 
 
 def lacking(missing: dict[str, list[str]]) -> list[tuple[str, list[str]]]:
-    """Missing data with the rules that need them; the same datum of several subjects is joined."""
+    """Missing data with the rules that need them; the same datum of several subjects is joined.
+
+    Args:
+        missing: by the words for what is missing (`loops.L1: its length`), the rules' ids; what has
+            no subject before a colon is left as it is.
+
+    Returns:
+        Words and rules, in the order of the first of those that were joined.
+    """
     groups: dict[tuple[str, str, tuple[str, ...]], list[str]] = {}
     for lack, rules in missing.items():
         subject, _, words = lack.partition(": ")

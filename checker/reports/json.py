@@ -41,8 +41,13 @@ class Writer:
         self.remedies = chosen.remedies
 
     def head(self, run: Run) -> bytes:
-        """The report's version, the program, the rules it judged by, and the options of the
-        call.
+        """The report's version, the program, the rules, and the options of the call.
+
+        Args:
+            run: what the run judges by.
+
+        Returns:
+            The JSON up to the first design.
         """
         before = {
             "report": REPORT_VERSION,
@@ -58,7 +63,14 @@ class Writer:
         return self._encode(before)[:-1] + b',"designs":[\n'
 
     def piece(self, design: DesignReport) -> bytes:
-        """One design as a JSON object."""
+        """One design as a JSON object.
+
+        Args:
+            design: its report; members that it has no use for are left out.
+
+        Returns:
+            The object, in units of reports.
+        """
         from checker.reports.json_results import written
 
         before = encode(
@@ -96,7 +108,16 @@ class Writer:
         return [plain(one) for one in design.remedies.values()]
 
     def tail(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """The files that could not be read or judged, what became of each, and the counts."""
+        """What became of the files, and the counts.
+
+        Args:
+            run: adds what became of each file, what the program failed on, and the answer.
+            totals: the counts.
+            unreadable: each with its place.
+
+        Returns:
+            The JSON from the last design on.
+        """
         after = self._encode(
             {
                 "unreadable": unreadable,

@@ -31,7 +31,19 @@ memory of the last ones is used again."""
 
 
 def written(design: DesignReport) -> tuple[list[bytes], list[bytes]]:
-    """The results of a design, and the computed values of each of its subjects."""
+    """The results of a design, and the computed values of each of its subjects.
+
+    Those of the designs that were judged together with it are written at once; asking for the
+    designs of a batch in their order costs least.
+
+    Args:
+        design: its report.
+
+    Returns:
+        A JSON object for each result, in file order, with notes; and a JSON member for each subject
+        with computed values. Results that are not held in columns have no computed values. Both
+        lists are new.
+    """
     found = design.found
     if not isinstance(found, OfDesign):
         return list(map(encode, design.results)), []
@@ -417,7 +429,14 @@ def _computed(one: Computed, rows: range) -> list[bytes]:
 
 
 def numbers(values: list[float]) -> list[bytes]:
-    """Numbers as JSON, all at once; empty texts where one is missing."""
+    """Numbers as JSON, all at once.
+
+    Args:
+        values: `(n,)`.
+
+    Returns:
+        `n` texts; empty where a value is not finite.
+    """
     return encode(values)[1:-1].replace(b"null", b"").split(b",") if values else []
 
 

@@ -48,7 +48,14 @@ class Writer(WholeReport):
         self.addresses = Addresses(chosen)
 
     def piece(self, design: DesignReport) -> bytes:
-        """The suite of one design, a case a line."""
+        """The suite of one design, a case a line.
+
+        Args:
+            design: its report.
+
+        Returns:
+            XML, without what the whole run judged by, which a worker does not know.
+        """
         where = self.addresses.of(design.path)
         judged = [result for result in design.results if result.kind != "notApplicable"]
         inside = [(result, _inside(result, where)) for result in judged]
@@ -72,7 +79,17 @@ class Writer(WholeReport):
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> ReportText:
-        """All suites; where there are too many cases for readers, without those that pass."""
+        """All suites; where there are too many cases for readers, without those that pass.
+
+        Args:
+            run: goes into the properties of each suite.
+            pieces: the suites; they are read twice, first to count their cases.
+            totals: problems with waivers, in a suite of their own.
+            unreadable: with what the program failed on, in a suite of their own.
+
+        Returns:
+            The XML, part by part; a line for the log where passes are left out.
+        """
         log = []
         cases, passes = 0, 0
         for piece in pieces:

@@ -29,17 +29,41 @@ class Writer:
         pass
 
     def head(self, run: Run) -> bytes:
-        """Nothing: every line is a finding."""
+        """Nothing: every line is a finding.
+
+        Args:
+            run: not used.
+
+        Returns:
+            No bytes.
+        """
         return b""
 
     def piece(self, design: DesignReport) -> bytes:
-        """The findings of one design."""
+        """The findings of one design, in file order.
+
+        Args:
+            design: its report.
+
+        Returns:
+            A line for each fail that counts, and for each open or unanswered result that is
+            critical or major.
+        """
         patterns = enumerate(design.found.patterns)
         places = [place for place, pattern in patterns if _is_told(pattern)]
         return b"".join(_line_of(design.path, design.result(place)) for place in places)
 
     def tail(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """What could not be judged, and problems with waivers."""
+        """What could not be judged, and problems with waivers.
+
+        Args:
+            run: adds what the program failed on.
+            totals: adds problems with waivers.
+            unreadable: a line each.
+
+        Returns:
+            The lines, of the same shape as findings.
+        """
         lines = [
             _line(one.path, one.line, one.column, "error", "unreadable", one.message)
             for one in not_judged(run, unreadable)

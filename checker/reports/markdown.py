@@ -69,13 +69,32 @@ class Writer(WholeReport):
         self._decode = msgspec.json.Decoder(Piece).decode
 
     def piece(self, design: DesignReport) -> bytes:
-        """One design: what must change, then folded what else was found."""
+        """One design: what must change, then folded what else was found.
+
+        Args:
+            design: its report.
+
+        Returns:
+            A `Piece` as JSON.
+        """
         return self._encode(Piece(*_rank(design), _row(design), "\n".join(_section(design))))
 
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> ReportText:
-        """The report: a table of the designs where there are several, then each, worst first."""
+        """The report: a table of the designs where there are several, then each, worst first.
+
+        Args:
+            run: adds the answer, the rules, the policy and what the program failed on.
+            pieces: the designs, of which those without a finding are counted only, unless there is
+                one design.
+            totals: the counts, the cautions, and problems with waivers.
+            unreadable: listed before the designs.
+
+        Returns:
+            The text in one part, within what hosts accept; a line for the log where designs are
+            left out.
+        """
         order = sorted(
             (one.rank, number)
             for number, one in enumerate(map(self._decode, pieces))
@@ -116,7 +135,14 @@ class Writer(WholeReport):
 
 
 def plain(text: str) -> str:
-    """A text on one line that Markdown shows as it is."""
+    """A text that Markdown shows as it is.
+
+    Args:
+        text: any text; line ends become blanks.
+
+    Returns:
+        One line, in which nothing becomes markup, a link, a mention or a picture.
+    """
     line = _MARKUP.sub(r"\\\g<0>", visible(" ".join(text.split()))).replace("<", "\x00")
     line = _CALL.sub(lambda sign: sign[0].replace("&", "&amp;") + _APART, line)
     return line.replace("\x00", "&lt;")

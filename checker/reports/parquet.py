@@ -40,7 +40,14 @@ class Writer(WholeReport):
         self.needs_given = chosen.table == "computed"
 
     def piece(self, design: DesignReport) -> bytes:
-        """One design's rows."""
+        """One design's rows.
+
+        Args:
+            design: its report; for the table of loops with what it states.
+
+        Returns:
+            JSON: rows of results as lists of cells, rows of loops with their columns' names.
+        """
         if self.table == "computed":
             return msgspec.json.encode(rows(design))
         whole = of(design)
@@ -49,7 +56,17 @@ class Writer(WholeReport):
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> ReportText:
-        """The file."""
+        """The file.
+
+        Args:
+            run: goes into the metadata of the schema, and adds rows to the table of results.
+            pieces: the rows; those of loops are read twice, first for their columns.
+            totals: adds problems with waivers to the table of results.
+            unreadable: rows of the table of results.
+
+        Returns:
+            The file, part by part as row groups become full.
+        """
         if self.table != "computed":
             found = (row for piece in pieces for row in msgspec.json.decode(piece))
             more = troubles(run, totals, unreadable)

@@ -31,7 +31,14 @@ class Told(NamedTuple):
 
 
 def told(remedy: Remedy) -> list[Told]:
-    """The proposals of a finding in sentences."""
+    """The proposals of a finding in sentences.
+
+    Args:
+        remedy: what would clear the finding.
+
+    Returns:
+        One for each proposal, in the same order; empty where nothing is proposed.
+    """
     return [
         Told(one.number, one.what, _effect(one), f"Have confirmed: {'; '.join(one.confirm)}.")
         for one in remedy.proposals
@@ -67,7 +74,14 @@ MOST_IN_LETTERS = 3
 
 
 def would_do(remedy: Remedy) -> tuple[str, ...]:
-    """The first few proposals of a finding, a sentence each, for a letter."""
+    """The first few proposals of a finding, for a letter.
+
+    Args:
+        remedy: what would clear the finding.
+
+    Returns:
+        At most three paragraphs, one for each proposal; empty where nothing is proposed.
+    """
     return tuple(
         f"What would do, as worked out: {one.what}; {one.effect}. {one.confirm}"
         for one in told(remedy)[:MOST_IN_LETTERS]
@@ -83,7 +97,12 @@ def remedies_of(design: DesignReport, rule: str, subjects: Sequence[str]) -> Ite
 
 
 def remedy_lines(out: Page, remedy: Remedy) -> None:
-    """Write what would clear a finding, line by line on a terminal."""
+    """Write what would clear a finding, line by line on a terminal.
+
+    Args:
+        out: the page, to which the lines are added.
+        remedy: the proposals, or what it says where there is none.
+    """
     for one in told(remedy):
         out.wrapped(f"{one.what}:", first=f"{one.number:>{INDENT - 2}}  ", style="green")
         out.wrapped(f"{one.effect}.")
@@ -93,7 +112,14 @@ def remedy_lines(out: Page, remedy: Remedy) -> None:
 
 
 def plain(remedy: Remedy) -> dict[str, Any]:
-    """A remedy, for machine formats."""
+    """A remedy, for machine formats.
+
+    Args:
+        remedy: what would clear one finding.
+
+    Returns:
+        Members as the formats have them; `says` only where there is something to say.
+    """
     return {
         "rule": remedy.rule,
         "subject": remedy.subject,

@@ -57,11 +57,25 @@ class Writer:
         self.page_of = chosen.page_of
 
     def head(self, run: Run) -> bytes:
-        """The log up to its first result: the program, the rules, and what they judged by."""
+        """The log up to its first result: the program, the rules, and what they judged by.
+
+        Args:
+            run: what the run judges by, with the rules' own words.
+
+        Returns:
+            The JSON up to the first result.
+        """
         return log_head(run, run.words, {}, self.page_of) + b',"results":[\n'
 
     def piece(self, design: DesignReport) -> bytes:
-        """The results of one design."""
+        """The results of one design, of every kind.
+
+        Args:
+            design: its report; with known findings also those that are gone.
+
+        Returns:
+            Results as JSON, with commas between them.
+        """
         results = design.results
         uri = self.addresses.uri(design.path)
         identities = alert_identities(design, results, results)
@@ -90,7 +104,16 @@ class Writer:
         return b",\n".join(encode(one) for one in made)
 
     def tail(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """What could not be read, and the counts."""
+        """What could not be read or judged, and problems with waivers.
+
+        Args:
+            run: adds what the program failed on.
+            totals: adds problems with waivers.
+            unreadable: notifications of the run.
+
+        Returns:
+            The JSON from the last result on.
+        """
         end = encode(run_end(run, totals, unreadable, self.addresses))
         return b"\n]," + end[1:] + b"]}\n"
 

@@ -49,7 +49,15 @@ class Writer(WholeReport):
         self.page_of = chosen.page_of
 
     def piece(self, design: DesignReport) -> bytes:
-        """The fails of one design that count, each with its rank."""
+        """The fails of one design that count.
+
+        Args:
+            design: its report.
+
+        Returns:
+            A line of JSON for each fail that is neither waived nor known: its rank, its rule, and
+            the result.
+        """
         results = design.results
         fails = [
             one
@@ -70,7 +78,18 @@ class Writer(WholeReport):
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> ReportText:
-        """The report: gravest first, then in the order of the designs."""
+        """The report: gravest first, then in the order of the designs.
+
+        Args:
+            run: what was judged by, with the words of the rules, of which those with a result are
+                included.
+            pieces: the fails of each design, with their ranks.
+            totals: problems with waivers, and how many findings are waived.
+            unreadable: notifications of the run.
+
+        Returns:
+            The log in one part; a line for the log of the call where findings are left out.
+        """
         kept: list[Alert] = []
         count = 0
         for piece in pieces:

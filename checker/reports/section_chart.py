@@ -69,7 +69,14 @@ class Floor(NamedTuple):
 
 
 def section(floor: Floor) -> Markup:
-    """A floor in section: bands of equal temperature, and above it the curve of its surface's."""
+    """A floor in section: bands of equal temperature, and above it the curve of its surface's.
+
+    Args:
+        floor: over one spacing, in m and the reader's degrees.
+
+    Returns:
+        The picture as `<svg>`.
+    """
     height = sum(layer.thickness for layer in floor.layers)
     scale = min((WIDTH - WORDS_BESIDE) / floor.spacing, FLOOR_TALL / height)
     middle = WORDS_BESIDE + (WIDTH - WORDS_BESIDE) / 2

@@ -26,7 +26,16 @@ BORE, WALL, METAL, TIMBER = " ", "O", "=", "|"
 
 
 def section_text(picture: FloorPicture, speech: Speech) -> list[str]:
-    """The surface's temperature over one spacing, the layers below it in shades, and their key."""
+    """A floor in section for a terminal.
+
+    Args:
+        picture: the floor, in m and °C.
+        speech: how temperatures are shown.
+
+    Returns:
+        Lines of at most 78 columns: the surface's temperature over one spacing, the layers below it
+        in shades, and their key.
+    """
     beside = [f"surface: {_degrees(max(t for _, t in picture.surface), speech)} at most,"]
     beside.append(f"{_degrees(picture.mean, speech)} in the mean")
     if picture.limit is not None:

@@ -26,7 +26,14 @@ STATES = {
 
 
 def cited(source: Source) -> str:
-    """A source in a line: title, edition, clause, and how far it can be relied on."""
+    """A source in a line: title, edition, clause, and how far it can be relied on.
+
+    Args:
+        source: of a limit.
+
+    Returns:
+        The line without a full stop.
+    """
     parts = [source.title]
     if source.edition:
         parts[0] += f" ({source.edition})"
@@ -46,7 +53,14 @@ def cited(source: Source) -> str:
 
 
 def counted(totals: Totals) -> str:
-    """The last line: how many designs, and the number of results of each kind."""
+    """How many designs there are, and the number of results of each kind: a report's last line.
+
+    Args:
+        totals: the counts over all designs.
+
+    Returns:
+        A sentence; what there is none of, such as waived findings, is left out.
+    """
     failed = [f"{totals.failed[s]} {s}" for s in SEVERITIES if totals.failed.get(s)]
     parts = [
         f"{how_many(totals.designs, 'design')}, {totals.held} on hold"
@@ -68,7 +82,15 @@ def counted(totals: Totals) -> str:
 
 
 def judged_by(design: DesignReport) -> str:
-    """The codes, and the day whose editions counted."""
+    """The codes, and the day whose editions counted.
+
+    Args:
+        design: its report.
+
+    Returns:
+        Words without a full stop, with what a reader must know about codes and day after
+        semicolons.
+    """
     codes = ", ".join(design.codes) or "no code (limits of codes do not count)"
     day = design.judged_by or "unknown day, so by today's editions"
     own = " and own rules" if design.own_rules else ""
@@ -76,7 +98,14 @@ def judged_by(design: DesignReport) -> str:
 
 
 def held_to(run: Run) -> str:
-    """The policy that applied, in a line; and what was tried instead of what the designs state."""
+    """The policy that applied; and what was tried instead of what the designs state.
+
+    Args:
+        run: what the run judged by.
+
+    Returns:
+        One or two sentences; empty where there is neither.
+    """
     tried = run.settings.get("with")
     instead = f"Not the designs as they are: judged with {listed(tried)}." if tried else ""
     return " ".join(
@@ -85,7 +114,14 @@ def held_to(run: Run) -> str:
 
 
 def passed_over(run: Run) -> str:
-    """How many files were not judged, and why, in a line; empty where none was."""
+    """How many files were not judged, and why.
+
+    Args:
+        run: with what became of its files, which is known at its end.
+
+    Returns:
+        A sentence; empty where every file was judged.
+    """
     told = ledger.counted(run.files)
     return f"{told}." if told else ""
 
@@ -130,7 +166,14 @@ def stand_ins(totals: Totals) -> list[str]:
 
 
 def worst_first(results: Iterable[Result]) -> list[Result]:
-    """New or worse findings before known ones, then by severity, then as they are."""
+    """New or worse findings before known ones, then by severity, then as they are.
+
+    Args:
+        results: in any order.
+
+    Returns:
+        A new list.
+    """
     groups = {"judged otherwise": 1, "unchanged": 2}
     return sorted(
         results, key=lambda one: (groups.get(one.state or "", 0), SEVERITIES.index(one.severity))
@@ -138,7 +181,14 @@ def worst_first(results: Iterable[Result]) -> list[Result]:
 
 
 def known_words(design: DesignReport) -> str:
-    """What was known about a design and is no worse, and what only other rules find, in a line."""
+    """What was known about a design and is no worse, and what only other rules find.
+
+    Args:
+        design: its report, compared with known findings.
+
+    Returns:
+        A sentence with counts of fails and open results, waived findings and reviews.
+    """
     counts: dict[str, int] = {}
     for result in design.results_of("fail", "open"):
         if not result.waived:
@@ -159,7 +209,15 @@ def known_words(design: DesignReport) -> str:
 
 
 def marks(design: DesignReport) -> str:
-    """How many of a design's findings are new and worse, '2 new, 1 worse'; empty where none is."""
+    """How many of a design's findings are new and worse: '2 new, 1 worse'.
+
+    Args:
+        design: its report.
+
+    Returns:
+        Words; empty where none is, or where no findings were known. An open result counts where it
+        is worse, a waived one never.
+    """
     counts = {"new": 0, "worse": 0}
     for result in design.results_of("fail", "open"):
         counted_too = result.kind == "fail" or result.state == "worse"
@@ -177,7 +235,14 @@ _ITEM = re.compile(r"(.+)\.(part|feed|layer|reading)s\[(\d+)\]")
 
 
 def subject_words(subject: str) -> str:
-    """A subject in words: 'loop L1', 'the design'."""
+    """A subject in words: 'loop L1', 'part 2 of loop L1', 'the design'.
+
+    Args:
+        subject: as reports name it (`loops.L1`, `loops.L1.parts[2]`).
+
+    Returns:
+        Words; ids as they are.
+    """
     table, _, name = subject.partition(".")
     if not name:
         return "the design" if table == "design" else table.replace("_", " ")
@@ -217,7 +282,14 @@ def wanted_data(design: DesignReport, *, known: bool = True) -> dict[str, list[s
 
 
 def cautions(design: DesignReport) -> list[str]:
-    """The cautions of the rules that apply, each once."""
+    """The cautions of the rules that apply at the design's stage.
+
+    Args:
+        design: its report.
+
+    Returns:
+        Sentences, each once.
+    """
     applying = (
         pattern
         for pattern in design.patterns
@@ -227,8 +299,15 @@ def cautions(design: DesignReport) -> list[str]:
 
 
 def told(value: Value | UnsetType, speech: Speech) -> str:
-    """A value with its reader's unit; a dash where it could not be computed, nothing where there is
-    none.
+    """A value in words.
+
+    Args:
+        value: in a unit of reports, or already in the reader's; UNSET where there is none.
+        speech: how values are shown.
+
+    Returns:
+        A text, yes or no, or number and unit of the reader; a dash where it could not be computed,
+        nothing for UNSET.
     """
     if value is UNSET:
         return ""
@@ -240,7 +319,15 @@ def told(value: Value | UnsetType, speech: Speech) -> str:
 
 
 def bounded(limit: Limit, speech: Speech) -> str:
-    """A limit in its reader's words: 'at most 100 m'."""
+    """A limit in words: 'at most 100 m'.
+
+    Args:
+        limit: with one kind of bound, in units of reports or already in the reader's.
+        speech: how values are shown.
+
+    Returns:
+        Words; of a range both ends, of a choice all that is allowed.
+    """
     if limit.at_most:
         return f"at most {told(limit.at_most, speech)}"
     if limit.at_least:
@@ -253,5 +340,12 @@ def bounded(limit: Limit, speech: Speech) -> str:
 
 
 def magnitude(measured: object) -> float | None:
-    """The number of a measure, where it has one."""
+    """The number of a measure.
+
+    Args:
+        measured: a measure, or anything else, such as a text or UNSET.
+
+    Returns:
+        The number in the measure's unit; None where it has none, and for anything else.
+    """
     return measured.magnitude if isinstance(measured, Measure) else None

@@ -63,7 +63,14 @@ class Sheet(Struct):
 
 
 def critical(design: DesignReport) -> list[Result]:
-    """The findings that keep a design from going to site."""
+    """The findings that keep a design from going to site.
+
+    Args:
+        design: its report.
+
+    Returns:
+        Critical fails that are not waived, in file order.
+    """
     fails = design.results_of("fail")
     return [result for result in fails if result.severity == "critical" and not result.waived]
 
@@ -76,6 +83,9 @@ def sheet(design: DesignReport, installed: DesignReport, speech: Speech | None =
         installed: the same, judged as if its records were due; the limits of the work ahead are
             taken from it.
         speech: how values are shown to the reader, where not as to the design's own.
+
+    Returns:
+        The sheet, with a part for each header, and one for loops that name none.
     """
     facts = Facts(design, speech)
     later = Facts(installed, speech)
@@ -99,14 +109,28 @@ def sheet(design: DesignReport, installed: DesignReport, speech: Speech | None =
 
 
 def columns(speech: Speech) -> tuple[str, ...]:
-    """The headings of the sheet as CSV."""
+    """The headings of the sheet as CSV.
+
+    Args:
+        speech: how values are shown; its units are in the headings.
+
+    Returns:
+        The headings, as many as COLUMNS.
+    """
     return tuple(
         one if isinstance(one, str) else f"{one[0]} [{speech.unit(one[1])}]" for one in COLUMNS
     )
 
 
 def csv_rows(sheets: Iterable[Sheet]) -> Iterator[dict[str, str | None]]:
-    """One row for each port, by its `columns`; all in the same units."""
+    """One row for each port, by its `columns`.
+
+    Args:
+        sheets: sheets whose readers have the same units.
+
+    Returns:
+        Cells by heading; None in those that the crew fills in.
+    """
     for one in sheets:
         names = columns(one.facts.speech)
         revision = one.facts.words("design", "project.revision", "")
@@ -138,7 +162,15 @@ def _headers(facts: Facts) -> list[str]:
 
 
 def page(sheets: Iterable[Sheet], names: str = "") -> Iterator[bytes]:
-    """The sheets as one page to be printed, part by part; names: of the designs, for its title."""
+    """The sheets as one page to be printed.
+
+    Args:
+        sheets: taken one by one, as they are written.
+        names: of the designs, for the page's title.
+
+    Returns:
+        The page, part by part.
+    """
     from checker.reports.html import environment, style
 
     template: Any = environment().get_template("site_sheet.html")

@@ -6,7 +6,7 @@ from checker.outcome.report import DesignReport
 from checker.outcome.results import Limit, Measure, Result
 from checker.outcome.runs import Run, Totals
 from checker.reading.mistakes import Unreadable
-from checker.reports.facts import named
+from checker.reports.loop_parts import named
 from checker.reports.sentences import bounded, magnitude, told
 
 Cell = str | int | float | None
@@ -17,8 +17,14 @@ _STATED = ("header", "port", "room", "floor", "pipe", "spacing", "area", "length
 
 
 def rows(design: DesignReport) -> list[Row]:
-    """One row for each loop: what it states, then what was computed; the columns' names include
-    units.
+    """One row for each loop: what it states, then what was computed.
+
+    Args:
+        design: its report, made with what it states.
+
+    Returns:
+        Cells by column, in units of reports; the columns' names include units. A column is missing
+        where a loop has nothing for it.
     """
     found = []
     of_all = dict(zip(OF_ALL, of(design), strict=True))
@@ -46,7 +52,14 @@ def rows(design: DesignReport) -> list[Row]:
 
 
 def kind_of(name: str) -> type:
-    """The type of a column by its name: text, whole number or number."""
+    """The type of a column.
+
+    Args:
+        name: of the column, with its unit where it has one.
+
+    Returns:
+        `str`, `int` or `float`; `float` for a name that is not known.
+    """
     if name in _WHOLE:
         return int
     return str if name in _TEXTS else float
@@ -94,12 +107,27 @@ _TEXTS = {*OF_ALL, *RESULT, "loop", "header", "room", "floor", "pipe"} - {
 
 
 def of(design: DesignReport) -> tuple[Cell, ...]:
-    """The cells of OF_ALL."""
+    """What every row of a design begins with.
+
+    Args:
+        design: its report.
+
+    Returns:
+        The cells of OF_ALL.
+    """
     return design.name, design.path, design.verdict, design.judged_by or None
 
 
 def cells(result: Result, design: DesignReport) -> tuple[Cell, ...]:
-    """The cells of RESULT; design: the report of its design."""
+    """One result as a row, behind the cells of its design.
+
+    Args:
+        result: one of the design's results.
+        design: its report.
+
+    Returns:
+        The cells of RESULT: numbers in units of reports, words as the design's reader has them.
+    """
     speech = design.speech
     value, margin, source, waived = result.value, result.margin, result.source, result.waived
     least, most = _range(result.limit) if result.limit else (None, None)

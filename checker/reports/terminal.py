@@ -41,11 +41,21 @@ class Page:
         self.console.print(Text.assemble(*shown))
 
     def line(self, text: str, style: str = "") -> None:
-        """One line."""
+        """Add one line, however long it is.
+
+        Args:
+            text: the line; characters that control a terminal are taken out.
+            style: as rich names it, such as `bold red`; empty for none.
+        """
         self._print((text, style))
 
     def parts(self, *parts: tuple[str, str]) -> None:
-        """One line of several styles, wrapped under its third part where it is too long."""
+        """Add one line of several styles.
+
+        Args:
+            *parts: at least two texts, each with its style. Where they are too long for the page,
+                the last one is wrapped on lines below the others.
+        """
         whole = "".join(text for text, _ in parts)
         if len(whole) <= self.width:
             self._print(*parts)
@@ -62,7 +72,14 @@ class Page:
     def wrapped(
         self, text: str, first: str = " " * INDENT, more: str = "", style: str = ""
     ) -> None:
-        """A paragraph; a number is never separated from its unit."""
+        """Add a paragraph; a number is never separated from its unit.
+
+        Args:
+            text: the paragraph; its line ends become blanks.
+            first: what the first line begins with; the others are indented as far.
+            more: what the others begin with besides.
+            style: of all lines, as rich names it.
+        """
         glued = _NUMBER_AND_UNIT.sub("\u00a0", visible(text))
         lines = textwrap.wrap(
             glued,

@@ -80,7 +80,15 @@ class Writer(WholeReport):
     ) -> ReportText:
         """The report: the answer, each design, the counts, the answer again.
 
-        Designs in which something is new or worse than what was known come first.
+        Args:
+            run: adds the answer, the policy and what the program failed on.
+            pieces: the designs, of which those come first in which something is new or worse than
+                what was known.
+            totals: the counts, the cautions, and problems with waivers.
+            unreadable: listed after the designs.
+
+        Returns:
+            The text, part by part.
         """
         order = sorted(range(len(pieces)), key=lambda number: pieces[number][:1] != _FRESH)
         in_order = (pieces[number].removeprefix(_FRESH) for number in order)
@@ -89,8 +97,14 @@ class Writer(WholeReport):
         return ReportText(chain([self.begin(run, heads=bool(pieces))], inside, [end]))
 
     def begin(self, run: Run, *, heads: bool = True) -> bytes:
-        """The exit status with its reason; for a summary its heading too, where there are lines for
-        it.
+        """The exit status with its reason; for a summary the heading of its columns too.
+
+        Args:
+            run: has the answer, where the run has ended.
+            heads: whether there are lines for a heading.
+
+        Returns:
+            The lines; empty where there is no answer and no heading.
         """
         out = Page(self.width, self.colour)
         if run.answer:
@@ -103,7 +117,15 @@ class Writer(WholeReport):
         return out.bytes()
 
     def piece(self, design: DesignReport) -> bytes:
-        """One design: its verdict, what must change, what is open, what must be reviewed."""
+        """One design: its verdict, what must change, what is open, what must be reviewed.
+
+        Args:
+            design: its report.
+
+        Returns:
+            The lines, or the one line of a summary; a mark before them where something is new or
+            worse.
+        """
         return (_FRESH if marks(design) else b"") + self._piece(design)
 
     def _piece(self, design: DesignReport) -> bytes:
@@ -158,7 +180,16 @@ class Writer(WholeReport):
         return out.bytes().rstrip(b"\n") + b"\n"
 
     def end(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """What could not be read or judged, the cautions, the counts; last the exit status."""
+        """What could not be read or judged, the cautions, the counts; last the exit status.
+
+        Args:
+            run: adds the answer, the policy and what the program failed on.
+            totals: the counts, the cautions, and problems with waivers.
+            unreadable: listed after what the program failed on.
+
+        Returns:
+            The lines.
+        """
         out = Page(self.width, self.colour)
         if totals.designs:
             out.line("")

@@ -42,7 +42,14 @@ _ANSWERS = {
 
 
 def sentence(design: DesignReport) -> str:
-    """The stage's question, the answer, and how many rules it is based on."""
+    """The stage's question, the answer, and how many rules it is based on.
+
+    Args:
+        design: its report.
+
+    Returns:
+        Two or more sentences; also that there is no loop, and how many cells could not be read.
+    """
     done = design.judged
     rules = f"{done.done} of {done.of} rules judged."
     loops = " The design has no loop." if design.loopless else ""
@@ -53,17 +60,38 @@ def sentence(design: DesignReport) -> str:
 
 
 def to_look_at(results: Iterable[Result]) -> list[Result]:
-    """Reviews that the stage asks for and nobody has answered."""
+    """Reviews that the stage asks for and nobody has answered.
+
+    Args:
+        results: of one design.
+
+    Returns:
+        Those reviews, in the same order.
+    """
     return [r for r in results if r.kind == "review" and not r.due and not answered(r)]
 
 
 def looked_at(results: Iterable[Result]) -> list[Result]:
-    """Reviews that somebody answered."""
+    """Reviews that somebody answered.
+
+    Args:
+        results: of one design.
+
+    Returns:
+        Those reviews, in the same order, whatever the answer was.
+    """
     return [r for r in results if r.kind == "review" and answered(r)]
 
 
 def answered(result: Result) -> bool:
-    """Whether somebody looked, and what it was about has not changed since."""
+    """Whether somebody looked, and what it was about has not changed since.
+
+    Args:
+        result: of any kind.
+
+    Returns:
+        False also where it must be looked at once more.
+    """
     return bool(result.answer) and not result.answer.again  # type: ignore[union-attr]
 
 
@@ -90,7 +118,15 @@ class Turn(NamedTuple):
 
 
 def turns(results: Iterable[Result]) -> list[Turn]:
-    """Where results that depend on one datum change; those that change alike are joined."""
+    """Where results that depend on one datum change; those that change alike are joined.
+
+    Args:
+        results: of one design.
+
+    Returns:
+        One for each datum, rule and value, in the order of the results; none for results that
+        depend on more than one datum.
+    """
     together: dict[tuple[str, str, str], list[Result]] = {}
     for one in results:
         if one.turns_at:
@@ -103,7 +139,14 @@ def turns(results: Iterable[Result]) -> list[Turn]:
 
 
 def turning(results: Iterable[Result]) -> list[str]:
-    """The same, a line for each datum."""
+    """Where results that depend on one datum change, a line for each datum.
+
+    Args:
+        results: of one design.
+
+    Returns:
+        Lines without a full stop, each with all rules and subjects that its datum decides.
+    """
     found: dict[str, list[str]] = {}
     for one in turns(results):
         told = f"{one.rule} of {', '.join(one.subjects)} passes {one.words}"
@@ -137,7 +180,14 @@ class Asked(NamedTuple):
 
 
 def asked(questions: Iterable[Question]) -> list[Asked]:
-    """The questions in order; those about the same field of several records are joined."""
+    """Questions, where those about the same field of several records are joined.
+
+    Args:
+        questions: of one design, in the order of how much they decide.
+
+    Returns:
+        The joined questions, each at the place of its first; only those of one severity are joined.
+    """
     together: dict[tuple[str, str, str], list[Question]] = {}
     for one in questions:
         together.setdefault((*_parted(one.field), one.severity), []).append(one)

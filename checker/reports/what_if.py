@@ -32,6 +32,9 @@ def text(found: Sequence[WhatIf], width: int, colour: bool) -> bytes:
         found: the designs over their ranges.
         width: columns of the terminal.
         colour: whether it shows colours.
+
+    Returns:
+        The page, as UTF-8; curves only where there is one range.
     """
     out = Page(width, colour)
     for one in found:
@@ -132,7 +135,14 @@ def _curve(out: Page, one: WhatIf, name: str, title: str) -> None:
 
 
 def plain(one: WhatIf) -> dict[str, Any]:
-    """A design over ranges, for JSON."""
+    """A design over ranges, for JSON.
+
+    Args:
+        one: the design at every step of its ranges.
+
+    Returns:
+        Members as the format of the command has them, numbers in units of reports.
+    """
     return {
         "path": one.path,
         "name": one.name,
@@ -157,7 +167,14 @@ def plain(one: WhatIf) -> dict[str, Any]:
 
 
 def html(found: Sequence[WhatIf]) -> bytes:
-    """The same as a page of its own that needs no network."""
+    """The tables and curves as a page of its own that needs no network.
+
+    Args:
+        found: the designs over their ranges.
+
+    Returns:
+        The page, as UTF-8.
+    """
     from checker.reports.html import environment, style
 
     pages = [(one, [*_pictures(one)]) for one in found]

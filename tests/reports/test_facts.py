@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from checker.outcome.report import DesignReport
+from checker.outcome.results import Limit, Measure
 from checker.reports import FormatOptions, writer
 from checker.reports.facts import Facts
 from checker.run.batch import check
@@ -69,3 +71,15 @@ def test_a_column_that_says_nothing_of_any_loop_is_told_once_instead() -> None:
     columns = lacking.loop_columns(lacking.header_loops("H1"))
     assert columns.unknown == ["flow", "speed", "loss", "valve takes"]
     assert [one.title for one in columns.known] == [*titles[:2], *titles[6:]]
+
+
+def test_a_limit_of_zero_is_a_limit(monkeypatch: pytest.MonkeyPatch) -> None:
+    facts = Facts(judged_text(generate(1, loops=2)))
+    found = facts.result("loop-length", "loops.L1")
+    assert found is not None
+    assert found.limit
+    assert found.limit.at_most
+    assert facts.limit("loop-length", "loops.L1") == found.limit.at_most.magnitude
+    zero = replace(found, limit=Limit(at_most=Measure(0.0, "m")))
+    monkeypatch.setattr(facts, "result", lambda rule, subject: zero)
+    assert facts.limit("loop-length", "loops.L1") == 0.0
