@@ -6,12 +6,7 @@ nothing to the disk, loads nothing from elsewhere, and works without scripts.
 
 from __future__ import annotations
 
-import base64
-import hashlib
-import re
 from collections.abc import Callable
-from functools import cache
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 from urllib.parse import quote
 
@@ -22,17 +17,17 @@ from starlette.formparsers import MultiPartException, MultiPartParser
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Mount, Route
-from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from checker.page import jobs
-from checker.page.jobs import Dropped, Job, Jobs, Refused
+from checker.page.guard import Guard
+from checker.page.jobs import Dropped, Job, Jobs
+from checker.page.showing import said, shown
+from checker.page.unpacking import LARGEST, MOST_FILES, Refused
 from checker.reading.design_files import is_json
-from checker.words.templates import templates
 
 if TYPE_CHECKING:
     from checker.revisions.comparing import Pair
 
-HOSTS = ("127.0.0.1", "localhost", "[::1]")
 MOST_FIELDS = 60
 MOST_CHANGES = 12
 MOST_RECORDS = 4_000
@@ -40,11 +35,18 @@ LONGEST = 500
 WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 Made = TypeVar("Made")
 
-MultiPartParser.spool_max_size = jobs.LARGEST * 2  # so that nothing is written to the disk
+MultiPartParser.spool_max_size = LARGEST * 2  # so that nothing is written to the disk
 
 
 def app(token: str) -> Starlette:
-    """The application; token: the first part of all its addresses."""
+    """The page as an application, without any upload yet.
+
+    Args:
+        token: the first part of all its addresses, which nobody can guess.
+
+    Returns:
+        The application; it answers only requests from this computer.
+    """
     page = _Page(token)
     routes = [
         Route("/", page.start, methods=["GET"]),
@@ -65,99 +67,8 @@ def app(token: str) -> Starlette:
             Exception: page.broken,
         },
     )  # fmt: skip
-    made.add_middleware(_Guard)
+    made.add_middleware(Guard)
     return made
-
-
-class _TooLarge(Exception):
-    """A request's body is over the limit."""
-
-
-class _Guard:
-    """Refuses requests that do not come from this computer by its own name, or are too large."""
-
-    def __init__(self, app: ASGIApp) -> None:
-        self.app = app
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] != "http":
-            await self.app(scope, receive, send)
-            return
-        headers = {
-            key.decode("latin-1"): value.decode("latin-1") for key, value in scope["headers"]
-        }
-        host = headers.get("host", "")
-        origin = headers.get("origin", "")
-        stranger = re.sub(r":[0-9]+$", "", host) not in HOSTS or (
-            origin not in ("", "null") and origin != f"http://{host}"
-        )
-        if stranger or headers.get("sec-fetch-site", "none") == "cross-site":
-            await _said(403, "This page is for this computer alone.")(scope, receive, send)
-            return
-        length = headers.get("content-length", "0")
-        if not length.isdigit() or int(length) > jobs.LARGEST:
-            await self._drain(receive)
-            await _said(413, TOO_LARGE)(scope, receive, send)
-            return
-        came = 0
-
-        async def bounded() -> Message:
-            nonlocal came
-            message = await receive()
-            came += len(message.get("body", b""))
-            if came > jobs.LARGEST:
-                raise _TooLarge
-            return message
-
-        async def sealed(message: Message) -> None:
-            if message["type"] == "http.response.start":
-                message["headers"] = [*message["headers"], *_HEADERS]
-            await send(message)
-
-        try:
-            await self.app(scope, bounded, sealed)
-        except _TooLarge:
-            await _said(413, TOO_LARGE)(scope, receive, send)
-
-    async def _drain(self, receive: Receive) -> None:
-        """Read some of the request, so that the browser receives the answer."""
-        left = 4 * jobs.LARGEST
-        while left > 0:
-            message = await receive()
-            left -= len(message.get("body", b""))
-            if message["type"] == "http.disconnect" or not message.get("more_body"):
-                return
-
-
-TOO_LARGE = f"That is more than the {jobs.LARGEST // 2**20} MB that are taken at once. Drop fewer."
-_HEADERS = [
-    (b"cache-control", b"no-store"),
-    (b"referrer-policy", b"same-origin"),
-    (b"x-content-type-options", b"nosniff"),
-    (b"x-frame-options", b"DENY"),
-    (b"cross-origin-opener-policy", b"same-origin"),
-]
-
-
-@cache
-def _environment() -> Any:
-    made = templates("checker.page")
-    folder = Path(__file__).parent / "templates"
-    script = (folder / "page.js").read_text("utf-8")
-    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
-    made.globals.update(
-        style=(folder / "page.css").read_text("utf-8"), script=script, digest=digest,
-        largest=jobs.LARGEST // 2**20, most=jobs.MOST_FILES,
-    )  # fmt: skip
-    return made
-
-
-def _shown(template: str, status: int = 200, **values: Any) -> HTMLResponse:
-    return HTMLResponse(_environment().get_template(template).render(**values), status)
-
-
-def _said(status: int, words: str, back: str = "") -> HTMLResponse:
-    return _shown("said.html", status, words=words, back=back, title="Not taken")
 
 
 class _Page:
@@ -170,11 +81,11 @@ class _Page:
     # What is shown.
 
     async def start(self, request: Request) -> Response:
-        return _shown("start.html", base=self.base, title="Check a design")
+        return shown("start.html", base=self.base, title="Check a design")
 
     async def read(self, request: Request) -> Response:
         """Read the dropped files."""
-        form = await request.form(max_files=jobs.MOST_FILES + 1, max_fields=MOST_FIELDS)
+        form = await request.form(max_files=MOST_FILES + 1, max_fields=MOST_FIELDS)
         dropped = []
         for name in ("files", "folder"):
             for one in form.getlist(name):
@@ -225,7 +136,7 @@ class _Page:
                  "fails": fails, "asked": report.questions, "told": dict(report.told),
                  "marks": [*job.books].index(design.sheet) if design.sheet else None}
             )  # fmt: skip
-        return _shown(
+        return shown(
             "job.html", base=self.base, job=job, rows=rows, sheets=[*job.read],
             title=rows[0]["report"].name if len(rows) == 1 else f"{len(rows)} designs",
         )  # fmt: skip
@@ -252,7 +163,7 @@ class _Page:
             (one, "?" + "&".join(f"with={quote(other)}" for other in changes if other != one))
             for one in changes
         ]
-        return _shown(
+        return shown(
             "change.html", base=self.base, job=job, design=design,
             number=request.path_params["number"], changes=links, pair=pair, wrong=wrong,
             paths=_paths(job, design), path=request.query_params.get("path", ""),
@@ -290,7 +201,7 @@ class _Page:
             (page, [(block, fields(block, known.get(block.name, ()))) for block in page.blocks])
             for page in form.pages
         ]
-        return _shown(
+        return shown(
             f"{what}.html", 400 if wrong else 200, base=self.base, job=job, design=design,
             number=request.path_params["number"], form=form, parts=parts, posted=posted,
             wrong=wrong, title=form.title,
@@ -327,15 +238,15 @@ class _Page:
         words = "There is no such page."
         if status == 405:
             words = "That is not how this page is asked."
-        return _said(status, words)
+        return said(status, words)
 
     async def refused(self, request: Request, error: Exception) -> Response:
-        return _said(400, str(error) or "That could not be taken.", self.base)
+        return said(400, str(error) or "That could not be taken.", self.base)
 
     async def broken(self, request: Request, error: Exception) -> Response:
-        said = f"{type(error).__name__}: {error}"
-        words = f"The program itself failed ({said[:200]}); it says nothing of what was dropped."
-        return _said(500, words, self.base)
+        fault = f"{type(error).__name__}: {error}"
+        words = f"The program itself failed ({fault[:200]}); it says nothing of what was dropped."
+        return said(500, words, self.base)
 
     async def _worked(self, work: Callable[..., Made], *arguments: Any) -> Made:
         def alone() -> Made:
@@ -397,12 +308,12 @@ def _site_sheet(job: Job, design: Dropped) -> Response:
 
     (report,), _ = jobs.judged(job, [design], with_given=True)
     if report.loopless:
-        return _said(409, f"There is no site sheet, because {NO_LOOPS}.")
+        return said(409, f"There is no site sheet, because {NO_LOOPS}.")
     (later,), _ = jobs.judged(job, [design], stage="installed", with_given=True)
     reasons = critical(report)
     if reasons:
         found = "; ".join(f"{one.subject}: {one.message}" for one in reasons)
-        return _said(409, f"A design with a critical finding gets no site sheet. {found}")
+        return said(409, f"A design with a critical finding gets no site sheet. {found}")
     return HTMLResponse(b"".join(page([sheet(report, later)], report.name)))
 
 

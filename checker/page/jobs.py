@@ -5,17 +5,15 @@ Files that a design names are looked for among the dropped files, never on the d
 
 from __future__ import annotations
 
-import io
 import posixpath
 import secrets
 import threading
-import zipfile
-import zlib
 from collections import OrderedDict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
+from checker.page.unpacking import Refused, unpacked
 from checker.reading import beside
 from checker.reading.design_files import (
     BESIDE_WORDS,
@@ -35,16 +33,8 @@ if TYPE_CHECKING:
     from checker.outcome.report import DesignReport
     from checker.revisions.comparing import Pair
 
-LARGEST = 64 * 1024 * 1024
-"""Largest upload, and largest unpacked content of a zip in it, in bytes."""
-MOST_FILES = 300
 MOST_JOBS = 12
 """Most uploads that are kept in memory; the oldest is dropped."""
-HIDDEN = ("__MACOSX/", ".")
-
-
-class Refused(Exception):
-    """An upload is not accepted; the message is for the user."""
 
 
 @dataclass(frozen=True)
@@ -88,8 +78,19 @@ class Jobs:
         self.lock = threading.Lock()
 
     def take(self, dropped: Iterable[tuple[str, bytes]]) -> Job:
-        """Make a new job of these files; raises Refused."""
-        files = dict(_unpacked(dropped))
+        """Read files that were dropped, as a new job.
+
+        Args:
+            dropped: name and content of each file; zips are opened.
+
+        Returns:
+            The job, which replaces the oldest where there are too many; what cannot be read is
+            among its problems.
+
+        Raises:
+            Refused: no file came, they are too many or too large, or a zip is damaged.
+        """
+        files = dict(unpacked(dropped))
         if not files:
             raise Refused("No file came with the form. Choose one, or drop it on the field.")
         with self.lock:
@@ -105,7 +106,16 @@ class Jobs:
     def recorded(
         self, job: Job, design: Dropped, posted: Mapping[str, str]
     ) -> tuple[Job | None, list[str]]:
-        """The job with records from site in one of its designs; or what cannot be used."""
+        """Put records from site into one of a job's designs.
+
+        Args:
+            job: the job, which stays as it is.
+            design: one of its designs.
+            posted: the fields of the form for records, by their names on the page.
+
+        Returns:
+            A new job with the records, and no lines; or None, and what cannot be used, a line each.
+        """
         with self.lock:
             text, wrong = _recorded(job, design, posted)
             if text is None:
@@ -113,7 +123,14 @@ class Jobs:
             return self._kept(_made({**job.files, design.path: text})), []
 
     def get(self, key: str) -> Job | None:
-        """A job that is still in memory."""
+        """A job that is still in memory.
+
+        Args:
+            key: the part of the address that names it.
+
+        Returns:
+            The job; None where there is none, or no longer.
+        """
         return self._jobs.get(key)
 
     def _kept(self, job: Job) -> Job:
@@ -121,48 +138,6 @@ class Jobs:
         while len(self._jobs) > MOST_JOBS:
             self._jobs.popitem(last=False)
         return job
-
-
-def _unpacked(dropped: Iterable[tuple[str, bytes]]) -> Iterator[tuple[str, bytes]]:
-    """The dropped files, zips opened; raises Refused."""
-    count = total = 0
-    for name, data in dropped:
-        inner = _of_zip(name, data) if name.lower().endswith(".zip") else [(name, data)]
-        for own, content in inner:
-            count, total = count + 1, total + len(content)
-            if count > MOST_FILES or total > LARGEST:
-                raise Refused(
-                    f"That is more than the {MOST_FILES} files or {LARGEST // 2**20} MB that are "
-                    "taken at once. Drop fewer."
-                )
-            yield _plain(own), content
-
-
-def _of_zip(name: str, data: bytes) -> Iterator[tuple[str, bytes]]:
-    left = LARGEST
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            parts = [p for p in archive.infolist() if not p.is_dir()]
-            if len(parts) > MOST_FILES:
-                raise Refused(f"'{name}' holds {len(parts):,} files; {MOST_FILES} are taken.")
-            for part in parts:
-                if any(step.startswith(HIDDEN) for step in part.filename.split("/")):
-                    continue
-                with archive.open(part) as stream:
-                    content = stream.read(left + 1)
-                left -= len(content)
-                if left < 0:
-                    raise Refused(f"'{name}' unpacks to more than {LARGEST // 2**20} MB.")
-                yield part.filename, content
-    except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError, OSError):
-        raise Refused(f"'{name}' is damaged or locked, and was not opened.") from None
-
-
-def _plain(name: str) -> str:
-    """A file name without drives, folders above, or invisible characters."""
-    steps = [s for s in name.replace("\\", "/").split("/") if s not in ("", ".", "..")]
-    text = "/".join(steps)[-200:] or "file"
-    return "".join(sign if sign.isprintable() and sign != ":" else "_" for sign in text)
 
 
 def _made(files: dict[str, bytes]) -> Job:
@@ -285,10 +260,10 @@ def judged(
     """Judge designs of a job, as they are or with these changes.
 
     Args:
-        job: the job.
+        job: the job, whose other files the designs may name.
         designs: some of its designs.
-        changes: changes to make before judging.
-        how: further fields of the plan.
+        changes: changes to make before judging, each as `path=text`.
+        **how: further arguments of `checker.run.batch.check`.
 
     Returns:
         The reports, and why designs could not be judged.
@@ -383,8 +358,15 @@ def _recorded(
 
 
 def changed(job: Job, design: Dropped, changes: tuple[str, ...]) -> tuple[Pair | None, list[str]]:
-    """Compare a design with these changes with the original; or say what is wrong with the
-    changes.
+    """Compare a design with changed values with the original.
+
+    Args:
+        job: the job, whose other files the design may name.
+        design: one of its designs.
+        changes: the changes, each as `path=text`.
+
+    Returns:
+        The comparison, and no lines; or None, and what is wrong with the changes, each line once.
     """
     from checker.revisions.comparing import compare
     from checker.revisions.revision import read
@@ -399,7 +381,15 @@ def changed(job: Job, design: Dropped, changes: tuple[str, ...]) -> tuple[Pair |
 
 
 def marked(job: Job, sheet: str) -> bytes:
-    """The marked copy of a sheet of the job."""
+    """The marked copy of a sheet of the job.
+
+    Args:
+        job: the job.
+        sheet: the name of a sheet file among its `books`.
+
+    Returns:
+        The workbook, with the findings of its designs at their cells.
+    """
     from checker.forms.marking import marked as copy
 
     own = [one for one in job.designs if one.sheet == sheet]
@@ -408,7 +398,15 @@ def marked(job: Job, sheet: str) -> bytes:
 
 
 def name_of(design: Dropped, ending: str) -> str:
-    """A file name for something made from a design."""
+    """A file name for something made from a design.
+
+    Args:
+        design: the design, whose path may name one of several in a sheet.
+        ending: what the name ends with, such as `.yaml`.
+
+    Returns:
+        The name without folders.
+    """
     stem = posixpath.basename(design.path).replace(ONE_OF, "-")
     for own in (*SHEETS, *ENDINGS):
         if stem.lower().endswith(own):

@@ -123,7 +123,10 @@ def pack(design: DesignReport, run: RuleSet, content: bytes) -> Pack:
     Args:
         design: the report, made with what the design states.
         run: the rules that it was judged by.
-        content: the design's file.
+        content: the design's file, whose digest goes into the pack.
+
+    Returns:
+        The pack, also of a design that is not ready to be handed over.
     """
     facts = Facts(design)
     speech = facts.speech
@@ -237,7 +240,17 @@ def _covers(facts: Facts) -> str:
 
 
 def page(found: Pack, content: bytes, *, owner: bool = True, record: bool = True) -> bytes:
-    """The pack as one page to be printed, or only the part for the owner or the records."""
+    """The pack as one page to be printed.
+
+    Args:
+        found: the pack.
+        content: the design's file, which the records show in full.
+        owner: whether to include the part for the owner.
+        record: whether to include the records.
+
+    Returns:
+        The page, as UTF-8.
+    """
     from checker.reports.html import environment, style
 
     made = environment().get_template("hand_over.html")
@@ -260,7 +273,15 @@ def page(found: Pack, content: bytes, *, owner: bool = True, record: bool = True
 
 
 def files(found: Pack, content: bytes) -> Iterator[tuple[str, Iterable[bytes]]]:
-    """The pack as a folder: both papers, the design's file, and what it was judged by."""
+    """The pack as a folder: both papers, the design's file, and what it was judged by.
+
+    Args:
+        found: the pack.
+        content: the design's file, which is put in unchanged.
+
+    Returns:
+        Each file's name within the folder, and its content part by part.
+    """
     yield "owner.html", [page(found, content, record=False)]
     yield "record.html", [page(found, content, owner=False)]
     yield "design.yaml", [content]
@@ -271,7 +292,16 @@ def files(found: Pack, content: bytes) -> Iterator[tuple[str, Iterable[bytes]]]:
 def pdf(found: Pack, content: bytes) -> bytes:
     """The pack as one PDF, with the design's file attached.
 
-    Raises ImportError or OSError where the extra or what it needs is not installed.
+    Args:
+        found: the pack.
+        content: the design's file.
+
+    Returns:
+        The PDF; the same bytes for the same pack.
+
+    Raises:
+        ImportError: the extra is not installed.
+        OSError: a library that it needs is not installed.
     """
     from weasyprint import HTML, Attachment
 

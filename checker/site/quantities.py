@@ -75,6 +75,9 @@ def text(
         cautions: warnings to add at the end.
         width: columns of the terminal.
         colour: whether it shows colours.
+
+    Returns:
+        The page, as UTF-8, in the units of the design's reader.
     """
     from checker.reports.terminal import WIDEST, Page
 
@@ -103,7 +106,16 @@ def text(
 
 
 def csv_rows(design: DesignReport, found: TakeOff) -> Iterator[dict[str, str | None]]:
-    """One row for each line, with the keys in COLUMNS, then one for each coil."""
+    """One row for each line of the take-off, then one for each coil.
+
+    Args:
+        design: the design's report.
+        found: the take-off.
+
+    Returns:
+        Cells by the headings in COLUMNS, amounts in units of reports; None for an amount that is
+        not known.
+    """
     speech = PLAIN  # a table keeps the units of every machine format
     for group, lines in found.groups.items():
         for line in lines:
@@ -133,7 +145,16 @@ def csv_rows(design: DesignReport, found: TakeOff) -> Iterator[dict[str, str | N
 
 
 def page(design: DesignReport, found: TakeOff, cautions: Sequence[str]) -> bytes:
-    """The take-off as a page to be printed."""
+    """The take-off as a page to be printed.
+
+    Args:
+        design: the design's report.
+        found: the take-off.
+        cautions: warnings to add at the end.
+
+    Returns:
+        The page, as UTF-8, in the units of the design's reader.
+    """
     from checker.reports.html import environment, style
 
     made: Any = environment().get_template("quantities.html")
@@ -154,7 +175,17 @@ def page(design: DesignReport, found: TakeOff, cautions: Sequence[str]) -> bytes
 
 
 def workbook(design: DesignReport, found: TakeOff, cautions: Sequence[str]) -> bytes:
-    """The take-off as a workbook: a sheet of lines, and one of coils; numbers are numbers."""
+    """The take-off as a workbook: a sheet of lines, and one of coils where they are planned.
+
+    Args:
+        design: the design's report.
+        found: the take-off.
+        cautions: warnings to add below the lines.
+
+    Returns:
+        The workbook; amounts are numbers in the units of the design's reader, rounded to three
+        decimals.
+    """
     from checker.words.workbook import workbook as texts_only
 
     made = io.BytesIO()
@@ -212,7 +243,16 @@ def _coil_sheet(book: Any, coils: Coils, speech: Speech, formats: tuple[Any, Any
 
 
 def data(design: DesignReport, found: TakeOff, tool: Mapping[str, Any]) -> bytes:
-    """The take-off as JSON."""
+    """The take-off as JSON.
+
+    Args:
+        design: the design's report.
+        found: the take-off.
+        tool: members that name the program and the rules.
+
+    Returns:
+        The JSON, in units of reports; without coils, and lengths of 0 m, where none are planned.
+    """
     import msgspec
 
     coils = found.coils

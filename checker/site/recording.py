@@ -6,7 +6,9 @@ from collections.abc import Callable, Sequence
 
 from checker.design.changes import written
 from checker.outcome.report import DesignReport
-from checker.site.records import stage_of
+from checker.reports.facts import Facts
+from checker.reports.verdicts import answered
+from checker.rulebook.model import STAGES
 
 Judge = Callable[[bytes], DesignReport]
 """A function that judges a design's file; its report includes what the design states."""
@@ -41,3 +43,38 @@ def recorded(
         return content, after
     content = written(content, [f"project.stage={stage}"], is_json=is_json)
     return content, judge(content)
+
+
+def stage_of(design: DesignReport) -> str:
+    """The stage of a job by its records, never earlier than the one it states.
+
+    The report must include what the design states.
+    """
+    facts = Facts(design)
+    tests = facts.names("pressure_tests")
+    loops = facts.names("loops")
+    floors = [
+        floor
+        for floor in facts.names("floors")
+        if facts.words(f"floors.{floor}", "construction", "") != "layered"
+    ]
+    headers = {facts.words(f"pressure_tests.{t}", "header", "") for t in tests}
+    read = all(facts.rows(f"pressure_tests.{test}", "readings") for test in tests)
+    heated = {r.rule for r in design.results if r.kind == "review" and answered(r)}
+    done = (
+        ("laid", bool(tests) and read and set(facts.names("headers")) <= headers),
+        (
+            "screeded",
+            bool(floors)
+            and all(facts.words(f"floors.{floor}", "screed.laid_on", "") for floor in floors),
+        ),
+        ("heated", "heat-up-done" in heated),
+        ("installed", bool(loops) and all(f"balance.{loop}" in facts.given for loop in loops)),
+    )
+    reached: str = design.stage
+    for stage, there in done:
+        if not there:
+            break
+        if STAGES.index(stage) > STAGES.index(reached):
+            reached = stage
+    return reached

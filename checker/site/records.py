@@ -20,7 +20,6 @@ from checker.forms.reading import Answers
 from checker.outcome.report import DesignReport
 from checker.reports.facts import Facts
 from checker.reports.verdicts import answered
-from checker.rulebook.model import STAGES
 
 FORM = "site"
 VERSION = 1
@@ -37,7 +36,14 @@ AS_WANTED = ("as wanted", "not as wanted")
 
 
 def site_form(design: DesignReport) -> Form:
-    """The form of a design: its own tests, floors and loops, and its reviews."""
+    """The form of a design: its own tests, floors and loops, and its reviews.
+
+    Args:
+        design: its report, made with what it states.
+
+    Returns:
+        The form, with a place for each of them; `known` fills them in.
+    """
     facts = Facts(design)
     tests = [*_tests(facts)]
     text = Leaf("answer", "text")
@@ -168,7 +174,16 @@ def _choice(name: str, options: Iterable[str]) -> Leaf:
 
 
 def known(design: DesignReport, document: Mapping[str, Any]) -> dict[str, list[Record]]:
-    """What the form is filled in with: names, and what the design already states."""
+    """What the form is filled in with: names, and what the design already states.
+
+    Args:
+        design: its report, made with what it states.
+        document: the design as it is typed, as mappings and lists of texts.
+
+    Returns:
+        By block of the form, its records in order; readings and steps as many as the form has
+        places for.
+    """
     facts = Facts(design)
     stated = document.get("pressure_tests") or {}
     tests = _tests(facts)
@@ -257,7 +272,20 @@ def _to_see(design: DesignReport) -> dict[str, tuple[str, str, str]]:
 
 
 def changes(form: Answers, design: DesignReport, document: Mapping[str, Any]) -> list[str]:
-    """The changes that the answers make in the design, each as `path=text`."""
+    """The changes that the answers make in the design.
+
+    Args:
+        form: the answers in a filled-in form of this design.
+        design: its report, made with what it states.
+        document: the design as it is typed, as mappings and lists of texts.
+
+    Returns:
+        Each change as `path=text`, to be made one after the other; none for an answer that says
+        what the design already states.
+
+    Raises:
+        NoRecord: a reading names no test, or a review is answered in part or was not asked.
+    """
     made: list[str] = []
     for one in form.records.get("tests", ()):
         made += _of_test(one, document)
@@ -376,40 +404,13 @@ def _all_alike(rows: Sequence[Mapping[str, str]], stated: Sequence[Mapping[str, 
 
 
 def readings_change(test: str, rows: Sequence[Mapping[str, str]]) -> str:
-    """The change that gives a test these readings."""
-    return f"pressure_tests.{test}.readings={listed(rows)}"
+    """The change that gives a test these readings instead of those that it has.
 
+    Args:
+        test: its id in the design.
+        rows: for each reading its texts by field (`at`, `pressure`, `temperature`).
 
-def stage_of(design: DesignReport) -> str:
-    """The stage of a job by its records, never earlier than the one it states.
-
-    The report must include what the design states.
+    Returns:
+        The change as `path=text`.
     """
-    facts = Facts(design)
-    tests = facts.names("pressure_tests")
-    loops = facts.names("loops")
-    floors = [
-        floor
-        for floor in facts.names("floors")
-        if facts.words(f"floors.{floor}", "construction", "") != "layered"
-    ]
-    headers = {facts.words(f"pressure_tests.{t}", "header", "") for t in tests}
-    read = all(facts.rows(f"pressure_tests.{test}", "readings") for test in tests)
-    heated = {r.rule for r in design.results if r.kind == "review" and answered(r)}
-    done = (
-        ("laid", bool(tests) and read and set(facts.names("headers")) <= headers),
-        (
-            "screeded",
-            bool(floors)
-            and all(facts.words(f"floors.{floor}", "screed.laid_on", "") for floor in floors),
-        ),
-        ("heated", "heat-up-done" in heated),
-        ("installed", bool(loops) and all(f"balance.{loop}" in facts.given for loop in loops)),
-    )
-    reached: str = design.stage
-    for stage, there in done:
-        if not there:
-            break
-        if STAGES.index(stage) > STAGES.index(reached):
-            reached = stage
-    return reached
+    return f"pressure_tests.{test}.readings={listed(rows)}"

@@ -112,6 +112,9 @@ def take_off(
         design: its report, made with what it states (`with_given`).
         sizes: m, the available coils of each pipe; under "" those of any other; empty for no plan.
         allowance: m that is cut for each loop in addition to its length.
+
+    Returns:
+        What the design needs, without groups that have no line; a plan of coils only with sizes.
     """
     facts = _Metric(design)
     coils = _coils(facts, sizes, allowance) if sizes else None

@@ -18,7 +18,7 @@ from starlette.testclient import TestClient
 
 from checker.forms.declaring import house
 from checker.forms.writing import workbook
-from checker.page import jobs
+from checker.page import jobs, unpacking
 from checker.page.app import app
 from tests.cli.test_sheets import MAP, SCHEDULE
 from tests.example import DESIGN
@@ -135,15 +135,15 @@ def test_what_is_no_design_is_said_in_words(client: TestClient) -> None:
 
 
 def test_a_zip_that_unpacks_to_too_much_is_refused(client: TestClient) -> None:
-    _, text = dropped(client, ("a.zip", zipped(**{"big.csv": b"0" * (jobs.LARGEST + 1)})))
+    _, text = dropped(client, ("a.zip", zipped(**{"big.csv": b"0" * (unpacking.LARGEST + 1)})))
     assert "unpacks to more than 64 MB" in text
-    many = zipped(**{f"{n}.yaml": b"" for n in range(jobs.MOST_FILES + 1)})
+    many = zipped(**{f"{n}.yaml": b"" for n in range(unpacking.MOST_FILES + 1)})
     assert "301 files; 300 are taken" in dropped(client, ("a.zip", many))[1]
 
 
 def test_more_bytes_than_can_be_meant_are_refused(client: TestClient) -> None:
     answer = client.post(
-        f"{BASE}read", content=b"", headers={"content-length": str(jobs.LARGEST + 1)}
+        f"{BASE}read", content=b"", headers={"content-length": str(unpacking.LARGEST + 1)}
     )
     assert answer.status_code == 413
     assert "Drop fewer" in answer.text
