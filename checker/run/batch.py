@@ -78,15 +78,22 @@ def run(
     """Judge files, a few at a time, in order.
 
     Neither the results nor their order depend on the number of workers. A worker that dies loses
-    only the design that killed it, which is reported as unreadable.
+    only the design that killed it, which is reported as crashed.
 
     Args:
-        files: the designs.
+        files: the designs' paths.
         plan: how they are judged.
-        jobs: how many processes.
+        jobs: how many processes; one, or few designs, are judged in this one.
         executor: a pool of the standard interface to use instead of new processes.
-        cache: where results are kept.
-        at_once: how many designs one process works on at a time.
+        cache: where results are kept and looked up; nothing is kept without it.
+        at_once: how many designs are judged together at most, where one process does all.
+
+    Returns:
+        The results of some files at a time, WRITTEN_AT_ONCE at most, so that few reports are in
+        memory at once.
+
+    Raises:
+        BadRules: the rules cannot be used.
     """
     alone = executor is None and (jobs <= 1 or len(files) < WORTH_SHARING)
     if cache is not None and not plan.compiled:

@@ -51,7 +51,14 @@ def _usual(platform: str) -> str:
 
 
 def key_of(*parts: bytes) -> bytes:
-    """The key of an entry that depends on exactly these parts."""
+    """The key of an entry that depends on exactly these parts.
+
+    Args:
+        *parts: in an order that is always the same; where one ends and the next begins counts too.
+
+    Returns:
+        16 bytes.
+    """
     made = blake2b(digest_size=16)
     for part in parts:
         made.update(len(part).to_bytes(8, "little"))
@@ -60,7 +67,14 @@ def key_of(*parts: bytes) -> bytes:
 
 
 def unpacked(kept: bytes) -> bytes:
-    """An entry from the bytes that are kept of it."""
+    """An entry from the bytes that are kept of it.
+
+    Args:
+        kept: as `Cache.get` returns it.
+
+    Returns:
+        The bytes that were given to `Cache.put`.
+    """
     import lz4.block
 
     entry: bytes = lz4.block.decompress(kept)
@@ -110,7 +124,14 @@ class Cache:
         self._open(again=True)
 
     def get(self, keys: Iterable[bytes]) -> dict[bytes, bytes]:
-        """The entries that there are for these keys, packed as they are kept (see `unpacked`)."""
+        """The entries that there are for some keys.
+
+        Args:
+            keys: as `key_of` makes them.
+
+        Returns:
+            By key, compressed (see `unpacked`); keys without an entry are left out.
+        """
         wanted = list(keys)
         found: dict[bytes, bytes] = {}
         for start in range(0, len(wanted), _AT_ONCE):
@@ -121,7 +142,11 @@ class Cache:
         return found
 
     def put(self, entries: Iterable[tuple[bytes, bytes]]) -> None:
-        """Keep these entries; the oldest make room."""
+        """Keep some entries; the oldest make room.
+
+        Args:
+            entries: key and content of each; one under a key that is there already replaces it.
+        """
         rows = [(key, _packed(entry)) for key, entry in entries]
         if not rows:
             return

@@ -95,7 +95,15 @@ def _governing(
 def governed(paths: list[str], policy: Policy) -> list[str]:
     """For a hook: the paths, and every design affected by what the commit changes or deletes.
 
-    Raises Unwritable where git cannot answer.
+    Args:
+        paths: the files that the hook is given.
+        policy: the policy of the call.
+
+    Returns:
+        Files and folders, each once; for a policy file the folder that it applies to.
+
+    Raises:
+        Unwritable: git cannot answer.
     """
     root = root_of(os.getcwd())
     found = [one for path in paths for one in _instead(path)]
@@ -171,13 +179,28 @@ def _under(path: str, places: set[str]) -> bool:
 
 
 def within(path: str, folder: str) -> bool:
-    """Whether a path is this folder or file, or under it."""
+    """Whether a path is a folder or file, or is under it, links followed.
+
+    Args:
+        path: absolute, or from the working directory; need not exist.
+        folder: likewise.
+
+    Returns:
+        True also where both are the same.
+    """
     path, folder = os.path.realpath(path), os.path.realpath(folder)
     return path == folder or path.startswith(folder.rstrip(os.sep) + os.sep)
 
 
 def folder_of(path: str) -> str:
-    """The folder of a design; for one at an address the folder of the call."""
+    """The folder of a design; for one at an address the folder of the call.
+
+    Args:
+        path: of the design.
+
+    Returns:
+        An absolute path; for standard input too that of the call.
+    """
     if is_remote(path) or path == STANDARD_INPUT:
         return os.getcwd()
     return os.path.dirname(os.path.abspath(path))

@@ -18,9 +18,17 @@ class NoCluster(Exception):
 
 @contextmanager
 def cluster(address: str) -> Iterator[tuple[Executor, int]]:
-    """An executor on the cluster with this scheduler address, and the number of its workers.
+    """An executor on a cluster, and the number of its workers.
 
-    Raises NoCluster.
+    Args:
+        address: of the cluster's scheduler, such as `tcp://scheduler:8786`.
+
+    Returns:
+        A context whose value are both; the connection is closed at its end. Each thread of a worker
+        counts as one.
+
+    Raises:
+        NoCluster: the extra is not installed, or no scheduler answers within WAIT.
     """
     try:
         import distributed

@@ -38,7 +38,14 @@ class Gate(Struct, frozen=True):
     allow_unproven: bool = False
 
     def counts(self, totals: Totals) -> GateCounts:
-        """Apply the gate to these counts."""
+        """The counts of some designs with what this gate asks of them.
+
+        Args:
+            totals: of designs with the same gate.
+
+        Returns:
+            What `outcome.status.answer` takes.
+        """
         demanded = tuple(totals.open_of) if self.every else self.demanded
         return GateCounts(totals, self.threshold, demanded, self.allow_unproven)
 
@@ -73,7 +80,12 @@ class Course:
         return [*(one.path for one in self.files if one.state == JUDGED), *self._apart]
 
     def take(self, gate: Gate, checked: Checked) -> None:
-        """Add the results of some designs with the same gate."""
+        """Add the results of some designs with the same gate.
+
+        Args:
+            gate: theirs.
+            checked: the results of their files; not changed.
+        """
         totals = self.by_gate.setdefault(gate, Totals())
         if checked.apart is not None:
             totals.join(checked.apart)
@@ -94,7 +106,16 @@ class Course:
                 self.files.append(FileState(entry.path, JUDGED, how))
 
     def end(self, run: Run) -> Run:
-        """The run with what is known at its end."""
+        """The run with what is known at its end; to be called once, after all results are taken.
+
+        Sets `totals` and `answer`, and sorts `unreadable`.
+
+        Args:
+            run: what was known at its beginning.
+
+        Returns:
+            A copy with files in path order, crashes and the sentence of the answer.
+        """
         for totals in self.by_gate.values():
             self.totals.join(totals)
         self.unreadable.sort(key=lambda one: (one.path, one.line, one.column))

@@ -27,7 +27,14 @@ from checker.run.writer import Unwritable
 
 
 def refuse_unlike_files(words: list[str]) -> None:
-    """Raise Unwritable where an option may be a file name that came from a shell's pattern."""
+    """Refuse options that may be file names which came from a shell's pattern.
+
+    Args:
+        words: the words of the call; those after `--` are not looked at.
+
+    Raises:
+        Unwritable: a file in the working directory has the name of an option of the call.
+    """
     for word in words:
         if word == "--":
             return
@@ -45,8 +52,14 @@ def _folders(paths: Iterable[str]) -> Iterator[str]:
 
 
 def folders_apart(paths: list[str]) -> Iterator[str]:
-    """The folders from which no policy is taken; a file named in the root does not make the root
-    one.
+    """The folders from which no policy is taken, because they are what is judged.
+
+    Args:
+        paths: files or folders.
+
+    Returns:
+        Absolute paths. A file named in the root of the repository does not make the root one of
+        them.
     """
     root = root_of(os.getcwd())
     for path, folder in zip(paths, _folders(paths), strict=True):
@@ -55,7 +68,15 @@ def folders_apart(paths: list[str]) -> Iterator[str]:
 
 
 def shown_paths(files: list[str], stdin_path: str | None) -> dict[str, str]:
-    """The path under which each design is shown; the text on standard input replaces its file."""
+    """The path under which each design is shown; the text on standard input replaces its file.
+
+    Args:
+        files: the designs' paths.
+        stdin_path: the path of the text on standard input, where the call states it.
+
+    Returns:
+        By path, without the file that standard input replaces.
+    """
     path_of = {path: path for path in files}
     if STANDARD_INPUT not in path_of:
         return path_of
@@ -69,14 +90,34 @@ def shown_paths(files: list[str], stdin_path: str | None) -> dict[str, str]:
 
 
 def far_away(given: argparse.Namespace) -> tuple[str, ...]:
-    """The addresses of a call that names nothing else and selects nothing among them."""
+    """The addresses of a call that names nothing else and selects nothing among them.
+
+    Args:
+        given: the options of the call, `judging_options` among them.
+
+    Returns:
+        Empty where some designs are on this machine.
+    """
     else_named = [given.files_from, given.stdin_path, given.changed]
     far = bool(given.paths) and all(map(is_remote, given.paths)) and not any(else_named)
     return tuple(given.paths) if far else ()
 
 
 def named_designs(made: argparse.ArgumentParser, given: argparse.Namespace) -> Named:
-    """The designs that a call names: by its paths, lists and standard input; raises Unwritable."""
+    """The designs that a call names: by its paths, lists and standard input.
+
+    What contradicts itself, or names nothing, ends the program with a message of the parser.
+
+    Args:
+        made: the command's parser.
+        given: the options of the call.
+
+    Returns:
+        Paths as they were given, each file once.
+
+    Raises:
+        Unwritable: the list of files cannot be read.
+    """
     paths = list(given.paths)
     files_from = getattr(given, "files_from", None)
     stdin_path = getattr(given, "stdin_path", None)
@@ -102,13 +143,31 @@ def named_designs(made: argparse.ArgumentParser, given: argparse.Namespace) -> N
 
 
 def passed(path: str, why: str) -> FileState:
-    """A file that is not judged, with why."""
+    """A file that is not judged, with why.
+
+    Args:
+        path: of the file, as the call names it or as it was found.
+        why: in a few words; what is before the first colon is counted together in summaries.
+
+    Returns:
+        Its path has `/` between folders on every system.
+    """
     return FileState(path.replace(os.sep, "/"), PASSED_OVER, why)
 
 
 def of_sheets(paths: list[str], named: frozenset[str], asked: argparse.Namespace) -> sheets.Taken:
-    """The files, with sheets replaced by the designs in them; raises Unwritable for the call's
-    map.
+    """The files, with sheets replaced by the designs in them.
+
+    Args:
+        paths: designs and sheets.
+        named: those that the call names itself.
+        asked: the options of the call, which may name a map.
+
+    Returns:
+        All paths to judge, and what became of the other sheets.
+
+    Raises:
+        Unwritable: the call's map cannot be read, or has a mistake.
     """
     given = getattr(asked, "map", None) or ""
     if not any(map(is_sheet, paths)):
@@ -127,13 +186,26 @@ def of_sheets(paths: list[str], named: frozenset[str], asked: argparse.Namespace
 
 
 def show(suggestions: dict[str, str]) -> None:
-    """Show proposed maps for sheets that have none."""
+    """Write proposed maps for sheets that have none to standard error.
+
+    Args:
+        suggestions: by path of the sheet, the map's text.
+    """
     for file, text in suggestions.items():
         tell(f"{file}: a map proposed from its headings:", "", *text.splitlines())
 
 
 def why_nothing(given: argparse.Namespace, found: Named, passed_over: list[FileState]) -> str:
-    """Why there is nothing to judge, where that is not a mistake; else empty."""
+    """Why there is nothing to judge, where that is not a mistake.
+
+    Args:
+        given: the options of the call.
+        found: the designs that it names.
+        passed_over: all files that are not judged.
+
+    Returns:
+        A few words; empty where it is a mistake, or something may be judged.
+    """
     reasons = {one.why.partition(": ")[0] for one in passed_over}
     if getattr(given, "changed", None) and "unchanged" in reasons:
         return f"nothing differs from {given.changed}"

@@ -15,7 +15,18 @@ class NoGit(Exception):
 
 
 def ask(*words: str, folder: str = "") -> bytes:
-    """Run git with these arguments; raises NoGit."""
+    """Run git with these arguments.
+
+    Args:
+        *words: command and arguments.
+        folder: where it runs; without one, the working directory.
+
+    Returns:
+        Its standard output.
+
+    Raises:
+        NoGit: git is not installed, or failed.
+    """
     import subprocess
 
     try:
@@ -31,13 +42,29 @@ def ask(*words: str, folder: str = "") -> bytes:
 
 
 def names(answer: bytes) -> list[str]:
-    """Split names that are separated by NUL."""
+    """Split names that are separated by NUL.
+
+    Args:
+        answer: what git wrote with `-z`.
+
+    Returns:
+        Names as Python has file names; the empty one at the end is left out.
+    """
     return [os.fsdecode(name) for name in answer.split(b"\0") if name]
 
 
 def commit(ref: str, folder: str = "") -> str:
-    """The full name of a commit; `REF...` is where it and the present state diverged; raises
-    NoGit.
+    """The full name of a commit.
+
+    Args:
+        ref: what the user calls it; `REF...` is where it and the present state diverged.
+        folder: within the repository; without one, the working directory.
+
+    Returns:
+        The commit's name in hexadecimal digits.
+
+    Raises:
+        NoGit: there is no such commit, or no repository.
     """
     if ref.startswith("-"):
         raise NoGit(f"'{ref}' is not a commit")
@@ -52,10 +79,18 @@ def commit(ref: str, folder: str = "") -> str:
 
 
 def changed(ref: str, folder: str) -> list[str]:
-    """What differs from a commit or is not tracked yet, as absolute paths; folder: the root.
+    """What differs from a commit or is not tracked yet, deleted files included.
 
-    A submodule that differs, also by files of its own, is given as its folder; deleted files are
-    included. Raises NoGit.
+    Args:
+        ref: the commit, as for `commit`.
+        folder: the root of the repository.
+
+    Returns:
+        Absolute paths without links. A submodule that differs, also by files of its own, is given
+        as its folder.
+
+    Raises:
+        NoGit: there is no such commit.
     """
     told = ask("diff", "--name-only", "-z", "--ignore-submodules=none", "--no-renames",
                commit(ref, folder), "--", folder=folder)  # fmt: skip
@@ -64,10 +99,16 @@ def changed(ref: str, folder: str) -> list[str]:
 
 
 def staged(folder: str) -> tuple[list[str], str]:
-    """What the commit being made changes, or the range that a hook is asked about; and the commit
-    before.
+    """What the commit that is being made changes, or the range that a hook is asked about.
 
-    As absolute paths, deleted files included. folder: the root. Raises NoGit.
+    Args:
+        folder: the root of the repository.
+
+    Returns:
+        Absolute paths without links, deleted files included; and the commit before.
+
+    Raises:
+        NoGit: git cannot answer, or the range has no such commit.
     """
     # The hook framework names a range so, where it is no commit that is being made.
     ends = [os.environ.get(f"PRE_COMMIT_{end}_REF", "") for end in ("FROM", "TO")]
@@ -78,7 +119,16 @@ def staged(folder: str) -> tuple[list[str], str]:
 
 
 def stood(path: str, ref: str, folder: str) -> bytes:
-    """The content of a file in a commit; empty where it or the commit did not exist yet."""
+    """The content of a file in a commit.
+
+    Args:
+        path: of the file, absolute.
+        ref: the commit, as for `commit`.
+        folder: the root of the repository.
+
+    Returns:
+        Its bytes; none where it or the commit did not exist yet.
+    """
     name = os.path.relpath(path, os.path.realpath(folder)).replace(os.sep, "/")
     try:
         return ask("cat-file", "blob", f"{commit(ref, folder)}:{name}", folder=folder)
@@ -95,7 +145,18 @@ class Blob(Struct, frozen=True):
 
 
 def files(ref: str, folder: str) -> dict[str, Blob]:
-    """The plain files of a commit by their path from the root; raises NoGit."""
+    """The plain files of a commit; links and submodules are left out.
+
+    Args:
+        ref: the commit, as for `commit`.
+        folder: the root of the repository.
+
+    Returns:
+        By path from the root, with `/` between folders.
+
+    Raises:
+        NoGit: there is no such commit.
+    """
     found = {}
     listed = ask("ls-tree", "-r", "-l", "-z", "--full-tree", commit(ref, folder), folder=folder)
     for line in names(listed):
@@ -107,5 +168,16 @@ def files(ref: str, folder: str) -> dict[str, Blob]:
 
 
 def content(blob: Blob, folder: str) -> bytes:
-    """The content of a file of a commit; raises NoGit."""
+    """The content of a file of a commit.
+
+    Args:
+        blob: one of `files`.
+        folder: within the repository.
+
+    Returns:
+        Its bytes.
+
+    Raises:
+        NoGit: git cannot answer.
+    """
     return ask("cat-file", "blob", blob.digest, folder=folder)

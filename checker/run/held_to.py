@@ -28,24 +28,43 @@ EVERY_RULE = "all"
 
 
 def demanded(options: Options) -> list[str]:
-    """The rules that must not be open, without the word that means all of them."""
+    """The rules that must not be open.
+
+    Args:
+        options: those of the call under its policy.
+
+    Returns:
+        Ids as they were written, known or not; without the word that means all rules.
+    """
     named = [rule.strip() for one in options.get("fail_on_open", ()) for rule in one.split(",")]
     return [rule for rule in named if rule and rule != EVERY_RULE]
 
 
 def known_rules(option: str, names: Iterable[str], rules: Heads) -> None:
-    """Raise Unwritable for a rule that does not exist; option: named in the message."""
+    """Refuse rules that do not exist.
+
+    Args:
+        option: where the names come from, for the message.
+        names: ids of rules.
+        rules: those in force.
+
+    Raises:
+        Unwritable: for the first that does not exist, with the most similar id.
+    """
     known_words(option, "rule", names, [rule.id for rule in rules.rules])
 
 
 def known_words(option: str, what: str, names: Iterable[str], known: Iterable[str]) -> None:
-    """Raise Unwritable for a name that is not among the known ones.
+    """Refuse names that are not among the known ones.
 
     Args:
-        option: the option that has the names, for the message.
+        option: where the names come from, for the message.
         what: what they are, for the message.
         names: the names in the call.
         known: all names that exist.
+
+    Raises:
+        Unwritable: for the first that does not exist, with the most similar one.
     """
     for name in names:
         if name not in known:
@@ -65,6 +84,10 @@ def rules_of(
 
     Returns:
         The compiled rules, their heads, and the paths of the firm's own rules.
+
+    Raises:
+        BadPolicy: the rules cannot be read from the policy's commit.
+        BadRules: they cannot be used.
     """
     folder = ""
     try:
@@ -93,7 +116,18 @@ def rules_of(
 
 
 def baseline_of(options: Options, policy: Policy) -> Baseline | None:
-    """The known findings that the options name; raises Unwritable."""
+    """The known findings that the options name.
+
+    Args:
+        options: those of a group of designs.
+        policy: says where a file is read that the call itself does not name.
+
+    Returns:
+        None where they name none.
+
+    Raises:
+        Unwritable: the file cannot be read or used.
+    """
     path = options.get("known")
     if not path:
         return None
@@ -118,7 +152,15 @@ def baseline_of(options: Options, policy: Policy) -> Baseline | None:
 
 
 def moved(baseline: Baseline | None, files: list[str]) -> Baseline | None:
-    """The known findings, with designs recognised that were moved."""
+    """The known findings, with designs recognised that were moved.
+
+    Args:
+        baseline: None where the call has no known findings.
+        files: the designs' paths; those at addresses and on standard input are not looked at.
+
+    Returns:
+        None without known findings.
+    """
     if baseline is None:
         return None
     from checker.notes import baseline as notes
@@ -139,7 +181,15 @@ def moved(baseline: Baseline | None, files: list[str]) -> Baseline | None:
 
 
 def waivers_of(policy: Policy, folders: Iterable[str]) -> tuple[list[WaiverFile], list[Unreadable]]:
-    """The waivers that may count for these folders, and the mistakes in their files."""
+    """The waivers that may count for designs in some folders.
+
+    Args:
+        policy: the policy of the call.
+        folders: absolute paths of the designs' folders.
+
+    Returns:
+        The files of waivers, and every mistake in those that cannot be used.
+    """
     files: list[WaiverFile] = []
     problems: list[Unreadable] = []
     for path, source, folder in policy.waiver_files(folders):
@@ -153,7 +203,15 @@ def waivers_of(policy: Policy, folders: Iterable[str]) -> tuple[list[WaiverFile]
 
 
 def pinned(policy: FolderPolicy, rules: Heads) -> None:
-    """Raise BadSettings where the rules differ from those that a file pins."""
+    """Refuse rules that differ from those that a policy pins.
+
+    Args:
+        policy: for the designs of one folder.
+        rules: those in force.
+
+    Raises:
+        BadSettings: with the place of the pin.
+    """
     now = {"edition": rules.edition, "digest": rules.digest}
     for file, name, setting in policy.pins:
         if setting.value != now[name]:
@@ -166,7 +224,14 @@ def pinned(policy: FolderPolicy, rules: Heads) -> None:
 
 
 def files_of(pack: str) -> list[str]:
-    """The files of a pack of rules."""
+    """The files of a pack of rules.
+
+    Args:
+        pack: the path of a folder, or of one file.
+
+    Returns:
+        Paths; none where it cannot be read.
+    """
     try:
         return rule_files(pack)
     except OSError:

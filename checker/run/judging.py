@@ -54,13 +54,16 @@ def read(
     stage: str = "",
     with_given: bool = True,
 ) -> ReadIn:
-    """Read designs given as (path, content) into tables.
+    """Read designs into tables, with what they are judged by.
 
     Args:
-        files: the designs.
+        files: path and content of each design.
         plan: how they are judged.
         stage: the stage to judge by, instead of the designs' own.
         with_given: whether to keep what was typed.
+
+    Returns:
+        Tables of those that can be read, in the order of the files, and the mistakes in the others.
 
     Raises:
         BadRules: the rules cannot be used.
@@ -189,8 +192,21 @@ def check_and_keep(
     with_given: bool = False,
     keep: bool = False,
 ) -> tuple[list[DesignReport], list[Unreadable], list[Design]]:
-    """The same as `check`, with the design of each report; keep: whether to keep what was typed in
-    it.
+    """The same as `check`, with the design of each report.
+
+    Args:
+        files: as for `check`.
+        plan: as for `check`.
+        stage: as for `check`.
+        with_given: as for `check`.
+        keep: whether to keep what was typed in the designs.
+
+    Returns:
+        The report of each design that can be read, the mistakes in the others, and the designs, in
+        the order of the reports.
+
+    Raises:
+        BadRules: the rule files cannot be used.
     """
     from checker.outcome.findings import judge
 
@@ -258,6 +274,12 @@ def entries(
         files: the path of each, and its content where it was read already.
         plan: how they are judged.
         beside: the files beside them, where this is not done on the caller's machine.
+
+    Returns:
+        One entry a file, also for one that cannot be read or on which the program fails.
+
+    Raises:
+        BadRules: the rules cannot be used.
     """
     made = {path: Entry(shown(path, plan)) for path, _ in files}
     contents: dict[str, bytes] = {}
@@ -384,7 +406,15 @@ def _is_of_the_rules(error: Exception) -> bool:
 
 
 def failed(path: str, error: BaseException) -> Crashed:
-    """The message for a design on which the program failed."""
+    """The message for a design on which the program failed.
+
+    Args:
+        path: of the design, as reports show it.
+        error: what was raised, or what stands for a worker that died.
+
+    Returns:
+        In words for the person, with the trace for developers.
+    """
     import traceback
 
     from checker import __version__

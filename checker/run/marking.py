@@ -4,12 +4,22 @@ from __future__ import annotations
 
 from checker.reading.design_files import is_sheet, sheet_file
 from checker.run import sheets
-from checker.run.session import Session
+from checker.run.opened import Session
 from checker.run.writer import Unwritable, put, spare
 
 
 def sheet_to_mark(opened: Session) -> str:
-    """The one sheet file of the call; raises Unwritable where there is none, or several."""
+    """The one sheet file of the call.
+
+    Args:
+        opened: a call with `--mark`.
+
+    Returns:
+        Its path.
+
+    Raises:
+        Unwritable: there is none, or several, or the output is no workbook.
+    """
     named = [sheet_file(path) for path in (*opened.files, *opened.named) if is_sheet(path)]
     found = list(dict.fromkeys(named))
     output = opened.options.get("mark")
@@ -22,7 +32,14 @@ def sheet_to_mark(opened: Session) -> str:
 
 
 def mark(opened: Session) -> None:
-    """Write the marked copy; raises Unwritable."""
+    """Write the marked copy.
+
+    Args:
+        opened: a call with `--mark`; its designs are judged again for it.
+
+    Raises:
+        Unwritable: the sheet cannot be copied, or the output not be written.
+    """
     from checker.forms.marking import marked
     from checker.intake.reading import opened as opened_book
     from checker.intake.sheets import BadSheet

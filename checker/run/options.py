@@ -25,7 +25,11 @@ COMMAND_LINE, DEFAULT = "command line", "default"
 
 
 def rules_option(made: argparse._ActionsContainer) -> None:
-    """Add the option that names a firm's own rules."""
+    """Add the option that names a firm's own rules.
+
+    Args:
+        made: the parser, or a group of its options; added to.
+    """
     made.add_argument(
         "--rules",
         action="append",
@@ -105,14 +109,22 @@ def basis_options(made: argparse.ArgumentParser, today: str = argparse.SUPPRESS)
 
 
 def jobs_option(made: argparse.ArgumentParser) -> None:
-    """Add the option for the number of processes."""
+    """Add the option for the number of processes.
+
+    Args:
+        made: the parser; added to.
+    """
     made.add_argument(
         "--jobs", type=_jobs, metavar="N", help="worker processes (default: as many as cores)"
     )
 
 
 def judging_options(made: argparse.ArgumentParser) -> None:
-    """Add the options that say which designs are judged, and by what."""
+    """Add the paths, and the options that say which designs are judged, and by what.
+
+    Args:
+        made: the parser; added to.
+    """
     made.add_argument(
         "paths",
         nargs="*",
@@ -154,7 +166,17 @@ def judging_options(made: argparse.ArgumentParser) -> None:
 
 
 def codes(text: str) -> tuple[str, ...]:
-    """Codes separated by commas; none is refused, because then everything would pass."""
+    """Read codes separated by commas; none is refused, because then everything would pass.
+
+    Args:
+        text: as it is typed.
+
+    Returns:
+        The codes as they were written, known or not.
+
+    Raises:
+        argparse.ArgumentTypeError: no code is named.
+    """
     found = tuple(code.strip() for code in text.split(",") if code.strip())
     if not found:
         raise argparse.ArgumentTypeError(
@@ -165,8 +187,16 @@ def codes(text: str) -> tuple[str, ...]:
 
 
 def glob(text: str) -> Glob:
-    """A pattern of paths from the folder of the call; an empty one is refused, as it would exclude
-    all.
+    """Read a pattern of paths; an empty one is refused, as it would exclude all.
+
+    Args:
+        text: as it is typed; * matches any characters, / too.
+
+    Returns:
+        The pattern from the working directory.
+
+    Raises:
+        argparse.ArgumentTypeError: it is empty.
     """
     if not text.strip():
         raise argparse.ArgumentTypeError("an empty pattern names nothing")
@@ -174,12 +204,33 @@ def glob(text: str) -> Glob:
 
 
 def day(text: str) -> date:
-    """A date, year-month-day."""
+    """Read a date.
+
+    Args:
+        text: as it is typed, year-month-day.
+
+    Returns:
+        The day.
+
+    Raises:
+        argparse.ArgumentTypeError: it is no date.
+    """
     return _read(calendar_day, text)
 
 
 def manual_address(text: str) -> str:
-    """The address at which a manual is published."""
+    """Read the address at which a manual is published.
+
+    Args:
+        text: as it is typed.
+
+    Returns:
+        The same text.
+
+    Raises:
+        argparse.ArgumentTypeError: it does not begin with https:// or http://, or has characters
+            that an address cannot have.
+    """
     return _read(web_address, text)
 
 
@@ -204,13 +255,28 @@ class Options(Struct, frozen=True):
     origins: dict[str, str]
 
     def where(self, name: str) -> str:
-        """What to correct where an option is wrong: the option itself, or its place in a file."""
+        """What to correct where an option is wrong: the option itself, or its place in a file.
+
+        Args:
+            name: with underscores, as in `values`.
+
+        Returns:
+            Such as `--fail-on` or `prescreed.yaml:3: fail-on`.
+        """
         written = name.replace("_", "-")
         origin = self.origins.get(name, DEFAULT)
         return f"--{written}" if origin in (COMMAND_LINE, DEFAULT) else f"{origin}: {written}"
 
     def get(self, name: str, default: Any = None) -> Any:
-        """An option that not every command has."""
+        """An option that not every command has.
+
+        Args:
+            name: with underscores, as in `values`.
+            default: what is returned for a command without it.
+
+        Returns:
+            Its value in force.
+        """
         return getattr(self.values, name, default)
 
     def shown(self) -> dict[str, Any]:
@@ -251,11 +317,27 @@ class Call:
         self.policy_from = self.given.get("policy_from")
 
     def get(self, name: str, default: Any = None) -> Any:
-        """What the call itself says, else the default."""
+        """What the call itself says, else the option's own default; no policy is looked at.
+
+        Args:
+            name: with underscores.
+            default: what is returned for a command without the option.
+
+        Returns:
+            Its value.
+        """
         return self.given.get(name, self.defaults.get(name, default))
 
     def under(self, policy: FolderPolicy) -> Options:
-        """The options in force: those of the call, then those of the policy, then the defaults."""
+        """The options in force: those of the call, then those of the policy, then the defaults.
+
+        Args:
+            policy: for the designs of one folder.
+
+        Returns:
+            With the origin of each; settings of the policy for options of other commands are left
+            out, except `exclude`.
+        """
         values: dict[str, Any] = {**self.defaults, "paths": [], "pairs": None}
         origins = dict.fromkeys(self.defaults, DEFAULT)
         for key, value in policy.values.items():

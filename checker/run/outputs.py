@@ -54,6 +54,9 @@ def pair_up(given: list[tuple[str, str]]) -> list[tuple[str, str]]:
     Args:
         given: option and value, in the order of the call.
 
+    Returns:
+        Format and file, in the order of the call; `-` for standard output. At least one pair.
+
     Raises:
         Unwritable: an output has no format left, or two reports would go to the same place.
     """
@@ -101,7 +104,14 @@ class Pieces(Sequence[bytes]):
         self._ends = [0]
 
     def add(self, piece: Piece) -> None:
-        """Keep one more piece; raises OSError."""
+        """Keep one more piece.
+
+        Args:
+            piece: of the next design; copied.
+
+        Raises:
+            OSError: there is no room for it.
+        """
         self._room -= len(piece)
         if self._room >= 0:
             self._first.append(bytes(piece))
@@ -202,7 +212,14 @@ class Outputs:
         )
 
     def head(self, run: Run) -> None:
-        """Write what comes before the first design."""
+        """Write what comes before the first design.
+
+        Args:
+            run: what is known at its beginning.
+
+        Raises:
+            Unwritable: a file cannot be written.
+        """
         self.run = run
         if self.guard:
             sys.stdout.buffer.write(f"::stop-commands::{self.guard}\n".encode())
@@ -210,7 +227,14 @@ class Outputs:
             self._write(number, made.head(run))
 
     def add(self, pieces: list[list[Piece]]) -> None:
-        """Write the next designs."""
+        """Write the next designs.
+
+        Args:
+            pieces: for each format, in the order of `pairs`, those of the designs.
+
+        Raises:
+            Unwritable: a file cannot be written.
+        """
         for number, own in enumerate(pieces):
             made = self.writers[number]
             for piece in own:
@@ -231,7 +255,13 @@ class Outputs:
     def finish(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> None:
         """Write what comes after the last design, and put each file in its place.
 
-        run: with what is known at its end.
+        Args:
+            run: with what is known at its end.
+            totals: the counts of all designs.
+            unreadable: every mistake because of which a file could not be judged.
+
+        Raises:
+            Unwritable: a file cannot be written.
         """
         self.run = run
         for number, (stream, made) in enumerate(zip(self.streams, self.writers, strict=True)):
@@ -295,8 +325,15 @@ def format_options(name: str, file: str, look: dict[str, Any]) -> FormatOptions:
 
     Args:
         name: the format.
-        file: where it goes.
-        look: options of the call about how formats look.
+        file: where it goes; `-` for standard output.
+        look: options of the call about how formats look, by their names in FormatOptions.
+
+    Returns:
+        With the folder of the call only for a format that names files from the root of the
+        repository.
+
+    Raises:
+        Unwritable: a package that the format needs is not installed.
     """
     chosen = FormatOptions(name, *width_and_colour(file), **look)
     try:
@@ -310,7 +347,15 @@ def format_options(name: str, file: str, look: dict[str, Any]) -> FormatOptions:
 
 
 def width_and_colour(file: str) -> tuple[int, bool]:
-    """The width of the reader's terminal, and whether it shows colours."""
+    """How text is laid out for the reader of an output.
+
+    Args:
+        file: where it goes; `-` for standard output.
+
+    Returns:
+        The width of a line in characters (of a terminal its own, 80 where that is unknown, 100 in a
+        file), and whether colours are shown.
+    """
     if file != STANDARD_OUTPUT:
         return 100, False
     columns = 80

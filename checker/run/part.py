@@ -36,7 +36,15 @@ WRITTEN_AT_ONCE = 20
 
 
 def shown(path: str, plan: Plan = BY_THE_DESIGN) -> str:
-    """A path as reports show it."""
+    r"""A path as reports show it.
+
+    Args:
+        path: as the call names it or as it was found.
+        plan: says how standard input is shown.
+
+    Returns:
+        With `/` between folders; bytes that are not UTF-8 are written as `\xe4`.
+    """
     path = plan.standard_input if path == STANDARD_INPUT else path
     # A name that is not UTF-8 has no letters for its bytes.
     plain = path.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
@@ -44,9 +52,18 @@ def shown(path: str, plan: Plan = BY_THE_DESIGN) -> str:
 
 
 def content_of(path: str) -> bytes:
-    """The bytes of a file, of standard input, or of an object that fsspec can open.
+    """The bytes of a design: of a file, of standard input, or of an object that fsspec can open.
 
-    For a design that was read from a sheet, its text.
+    Args:
+        path: as the call names it or as it was found; for a design that was read from a sheet, one
+            of `sheets.provided`.
+
+    Returns:
+        For a file that is larger than any design, one byte more than LARGEST_FILE, which the reader
+        then refuses.
+
+    Raises:
+        OSError: it cannot be read.
     """
     if path in provided:
         return provided[path]
@@ -71,10 +88,13 @@ def chunks(
     No two files of a chunk are shown with the same path, because results are matched by it.
 
     Args:
-        files: the designs.
-        size: most files in a chunk.
+        files: the designs' paths.
+        size: most files in a chunk; fewer where every floor is solved in section.
         most: most bytes in a chunk of more than one file.
-        plan: says how paths are shown.
+        plan: says how paths are shown, and whether floors are solved in section.
+
+    Returns:
+        In order, none of them empty; sizes of files are looked up as it goes on.
     """
     some: dict[str, str] = {}
     weight = 0
@@ -121,7 +141,15 @@ class Part(Struct):
 
 
 def basis_of(plan: Plan) -> bytes:
-    """Everything that results depend on besides a design: program, compiled rules and options."""
+    """Everything that results depend on besides a design: program, compiled rules and options.
+
+    Args:
+        plan: with its rules compiled.
+
+    Returns:
+        A digest, for the keys of cached results; the same on another day, unless waivers are judged
+        by the day.
+    """
     # Of the whole plan, whatever its type holds: nothing that decides a verdict can be left out.
     # But the day only decides where waivers are judged by it, or a design may be ahead of it.
     lasting = plan if plan.waivers else replace(plan, today=None, newest_day=None)
@@ -149,11 +177,15 @@ def part_of(files: list[str], cache: Cache | None, basis: bytes, plan: Plan, *, 
     """Make a chunk.
 
     Args:
-        files: the designs.
-        cache: where results are kept.
+        files: the designs' paths.
+        cache: where results are kept; None where none are.
         basis: as from `basis_of`, for this plan.
         plan: how they are judged.
         read: whether to include the content, for workers that may not reach the files.
+
+    Returns:
+        With the results that the cache has; a file that cannot be read is among those to do, for
+        whoever judges it to report.
     """
     if cache is None:
         # Workers have no standard input; it is read here.
@@ -200,7 +232,15 @@ def _beside(path: str, content: bytes) -> dict[str, bytes | OSError]:
 
 
 def digest_of(path: str, content: bytes) -> str:
-    """A digest of a design and of the files that it names."""
+    """A digest of a design and of the files that it names.
+
+    Args:
+        path: of the design, beside which these are looked for.
+        content: the design's bytes.
+
+    Returns:
+        Hexadecimal digits.
+    """
     return key_of(content, *_parts_of_key(_beside(path, content))).hex()
 
 
@@ -221,10 +261,24 @@ def _read(path: str) -> bytes | None:
 
 
 def pack(entry: Entry) -> bytes:
-    """An entry as the cache keeps it."""
+    """An entry as it is given to the cache.
+
+    Args:
+        entry: the results of a file.
+
+    Returns:
+        MessagePack, not yet compressed.
+    """
     return msgpack.encode(entry)
 
 
 def unpack(data: bytes) -> Entry:
-    """An entry that the cache kept."""
+    """An entry that the cache kept.
+
+    Args:
+        data: as `Cache.get` returns it.
+
+    Returns:
+        The results of a file, as they were packed.
+    """
     return msgpack.decode(unpacked(data), type=CachedEntry)

@@ -58,7 +58,14 @@ class Sink(Struct, frozen=True):
     name: str
 
     def of(self, number: int) -> str:
-        """The name of a part; names sort in the order of their numbers."""
+        """The name of a part; names sort in the order of their numbers, up to a million.
+
+        Args:
+            number: of the part, from 0.
+
+        Returns:
+            A path or address.
+        """
         return self.name.replace(MARK, f"{number:06}")
 
 
@@ -73,9 +80,18 @@ class Task(Struct, frozen=True):
 
 
 def parted(name: str, file: str, *, far: bool) -> str:
-    """The name of a format's parts; empty where its output is one file; raises Unwritable.
+    """The name of a format's parts, for an output that is written in parts.
 
-    far: whether workers elsewhere write them, so that a folder receives parts.
+    Args:
+        name: the format.
+        file: the output as the call names it.
+        far: whether workers elsewhere write them, so that a folder receives parts.
+
+    Returns:
+        A path or address with MARK; empty where the output is one file, or a folder of pages.
+
+    Raises:
+        Unwritable: there are several marks, one is in a folder's name, or an address has none.
     """
     folder, base = os.path.split(file)
     if MARK in folder:
@@ -99,13 +115,29 @@ def parted(name: str, file: str, *, far: bool) -> str:
 
 
 def everywhere(name: str) -> str:
-    """The same name for workers that run in another folder."""
+    """The same name of parts for workers that run in another folder.
+
+    Args:
+        name: a path, or an address.
+
+    Returns:
+        An absolute path; an address unchanged.
+    """
     name = name.removeprefix(HERE)
     return name if is_remote(name) else os.path.abspath(name)
 
 
 def hold_free(sink: Sink) -> None:
-    """Raise Unwritable where parts with that name exist already, or none can be written."""
+    """Refuse a name that parts have already, or under which none can be written.
+
+    Creates the folder where it is missing.
+
+    Args:
+        sink: where the parts of a report are to go.
+
+    Raises:
+        Unwritable: there are parts of an earlier run, or the place cannot be written.
+    """
     try:
         if is_remote(sink.name):
             import fsspec

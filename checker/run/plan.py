@@ -32,6 +32,9 @@ def newest_day(today: date | None = None, now: datetime | None = None) -> date:
     Args:
         today: the day of the check, where the call states it: then that day.
         now: the moment, in the computer's zone, where it is not this one.
+
+    Returns:
+        A later day than this is still to come everywhere.
     """
     now = now or datetime.now().astimezone()
     return today or (now.astimezone(FURTHEST_EAST) if now.tzname() in NOWHERE else now).date()

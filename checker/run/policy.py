@@ -56,17 +56,23 @@ class FolderPolicy(Struct, frozen=True):
     """The policy for the designs of one folder.
 
     values: by key, with the origin of each; further_codes: codes that count in addition to those of
-    the design or its region; pins: (file, name, setting) that the rules must meet; notes: a line
-    for each setting that is ignored; known_from: where the known findings are read.
+    the design or its region; pins: (file, name, setting) that the rules must meet.
     """
 
     values: dict[str, Value]
     further_codes: tuple[str, ...] = ()
     pins: tuple[tuple[Settings, str, Setting], ...] = ()
-    notes: tuple[str, ...] = ()
 
     def get(self, name: str, default: Any = None) -> Any:
-        """The value of a key."""
+        """The value of a key.
+
+        Args:
+            name: with hyphens, as in a settings file.
+            default: what is returned where no file sets it.
+
+        Returns:
+            Read as the key needs it, paths complete.
+        """
         return self.values[name].value if name in self.values else default
 
 
@@ -124,14 +130,34 @@ class Policy:
         self.notes[f"{path} is not used: it is among what is judged; --policy can name it"] = None
 
     def below(self, folder: str) -> list[str]:
-        """The folders whose files may affect a folder, the root first."""
+        """The folders whose files may affect the designs of a folder.
+
+        Args:
+            folder: absolute.
+
+        Returns:
+            From the root to the folder itself: the policy's root where the folder is below that,
+            else the root of the folder's own repository.
+        """
         chain = upward(folder)
         if _within(folder, self.root):
             chain = [one for one in chain if _within(one, self.root)]
         return chain[::-1]
 
     def at(self, folder: str) -> FolderPolicy:
-        """The policy for the designs of a folder; raises BadSettings."""
+        """The policy for the designs of a folder.
+
+        What is ignored in files on the way is added to `notes`.
+
+        Args:
+            folder: absolute.
+
+        Returns:
+            The policy with what files in subfolders add.
+
+        Raises:
+            BadSettings: one of these files has a mistake.
+        """
         if folder not in self._by_folder:
             above = self.base
             for one in self.below(folder):
@@ -182,8 +208,15 @@ class Policy:
         return FolderPolicy(values, codes, (*above.pins, *_pins(deeper)))
 
     def waiver_files(self, folders: Iterable[str]) -> list[tuple[str, Source, str]]:
-        """The files of waivers that may count for designs in these folders: path, source,
-        folder.
+        """The files of waivers that may count for designs in some folders.
+
+        What is not used among them is added to `notes`.
+
+        Args:
+            folders: absolute.
+
+        Returns:
+            Path, source and the folder whose designs each may be for; the policy's own first.
         """
         found = [(self.waivers_path, self.source, self.root)] if self.waivers_path else []
         own = os.path.realpath(self.waivers_path) if self.waivers_path else ""
@@ -204,7 +237,19 @@ class Policy:
         return [one for one in found if one[1].read(one[0]) is not None]
 
     def altered(self, ref: str) -> list[str]:
-        """A line for each difference of the policy's files since a commit; raises NoGit."""
+        """How the policy's files differ from those in a commit.
+
+        Args:
+            ref: the commit, as for `git.commit`; not looked at where the policy itself is that of a
+                commit.
+
+        Returns:
+            A line for each difference.
+
+        Raises:
+            NoGit: there is no such commit.
+            OSError: a file cannot be read.
+        """
         before = Commit(ref, self.root) if not isinstance(self.source, Commit) else self.source
         told = []
         for name in (SETTINGS_FILE, PROJECT_FILE, WAIVERS):
@@ -221,7 +266,14 @@ class Policy:
         return told
 
     def digest(self, *contents: bytes) -> str:
-        """A digest of the policy's own files and of these contents."""
+        """A digest of the policy.
+
+        Args:
+            *contents: what counts as a part of it besides its own settings file, such as waivers.
+
+        Returns:
+            `sha256:` and hexadecimal digits.
+        """
         own = [self.source.read(self.own.file) or b""] if self.own else []
         made = sha256()
         for content in (*own, *contents):
@@ -235,7 +287,10 @@ def policy_of_call(path: str | None, ref: str | None, judged: tuple[str, ...] = 
     Args:
         path: the option --policy.
         ref: the option --policy-from.
-        judged: folders from which nothing is taken.
+        judged: absolute paths of folders from which nothing is taken.
+
+    Returns:
+        The policy, with its own settings read and checked.
 
     Raises:
         BadSettings: a settings file has a mistake.

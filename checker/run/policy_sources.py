@@ -16,18 +16,44 @@ class Source:
     """Files in folders."""
 
     def read(self, path: str, most: int = bounded.LARGEST_FILE) -> bytes | None:
-        """A file's content, None where there is no such file; raises OSError."""
+        """A file's content.
+
+        Args:
+            path: absolute, or from the working directory.
+            most: the bytes that it may have.
+
+        Returns:
+            None where there is no such file.
+
+        Raises:
+            OSError: it cannot be read, or is larger.
+        """
         try:
             return bounded.content(path, most)
         except (FileNotFoundError, NotADirectoryError):
             return None
 
     def shown(self, path: str) -> str:
-        """How reports name the file."""
+        """How reports name a file.
+
+        Args:
+            path: absolute, or from the working directory.
+
+        Returns:
+            From the working directory, with `/` between folders.
+        """
         return os.path.relpath(path).replace(os.sep, "/")
 
     def pack(self, path: str, folder: str) -> str:
-        """A path from which the rules can be loaded."""
+        """A path from which a firm's rules can be loaded.
+
+        Args:
+            path: of a folder or file of rules, absolute or from the working directory.
+            folder: where files may be put that are not on the disk; removed by the caller.
+
+        Returns:
+            From the working directory, or in that folder.
+        """
         return os.path.relpath(path)
 
 
@@ -40,6 +66,19 @@ class Commit(Source):
         self.files = git.files(ref, root)
 
     def read(self, path: str, most: int = bounded.LARGEST_FILE) -> bytes | None:
+        """A file's content in the commit.
+
+        Args:
+            path: as for `Source.read`.
+            most: the bytes that it may have.
+
+        Returns:
+            None where the commit has no such file.
+
+        Raises:
+            OSError: it is larger.
+            NoGit: git cannot answer.
+        """
         blob = self.files.get(self._name(path))
         if blob is None:
             return None
@@ -48,9 +87,30 @@ class Commit(Source):
         return git.content(blob, self.root)
 
     def shown(self, path: str) -> str:
+        """The commit as the user calls it, and the path from the root.
+
+        Args:
+            path: as for `Source.shown`.
+
+        Returns:
+            Such as `main:prescreed.yaml`.
+        """
         return f"{self.ref}:{self._name(path)}"
 
     def pack(self, path: str, folder: str) -> str:
+        """Write the rules of the commit into a folder.
+
+        Args:
+            path: of a folder or file of rules, absolute or from the working directory.
+            folder: where they are put, under the same path as from the root.
+
+        Returns:
+            The path in that folder.
+
+        Raises:
+            BadPolicy: the commit has no such rules.
+            NoGit: git cannot answer.
+        """
         name = self._name(path)
         own = [one for one in self.files if one == name or one.startswith(f"{name}/")]
         made = os.path.join(folder, name)

@@ -29,8 +29,11 @@ def format_option(made: argparse.ArgumentParser, formats: Sequence[str]) -> None
 
 
 def output_option(made: argparse.ArgumentParser, what: str = "what is printed") -> None:
-    """Show `--output` in a command's help; `printed` removes it from the call before it is
-    parsed.
+    """Show `--output` in a command's help; `printed` removes it from the call before it is parsed.
+
+    Args:
+        made: the parser; added to.
+        what: what the command prints, for the help.
     """
     made.add_argument(
         OPTION, metavar="FILE", help=f"where to write {what} (default: standard output)"
@@ -40,8 +43,12 @@ def output_option(made: argparse.ArgumentParser, what: str = "what is printed") 
 def printed(command: Callable[[list[str]], int], words: list[str]) -> int:
     """Run a command with its standard output going to the file that the words name.
 
+    Args:
+        command: takes the words of a call and returns its exit status.
+        words: the words of this call, `--output` among them or not.
+
     Returns:
-        The command's exit status.
+        The command's exit status; nothing is written to the file where it printed nothing.
 
     Raises:
         Unwritable: the file cannot be written.

@@ -21,7 +21,15 @@ def at_once() -> int:
 
 
 def watched(chunks: Iterable[Checked], designs: int | None) -> Iterator[Checked]:
-    """The same chunks, while a bar shows how many of the designs are done."""
+    """The same chunks, while a bar shows how many of the designs are done.
+
+    Args:
+        chunks: results as they come.
+        designs: how many designs there are, None where they are still being found.
+
+    Returns:
+        The chunks, in order.
+    """
     with moving(designs) as move:
         for checked in chunks:
             move(len(checked))
@@ -30,9 +38,14 @@ def watched(chunks: Iterable[Checked], designs: int | None) -> Iterator[Checked]
 
 @contextmanager
 def moving(designs: int | None) -> Iterator[Callable[[int], None]]:
-    """A bar, and a function to call with the number of further designs that are done.
+    """A bar that shows how many designs are done; nothing where standard error is no terminal.
 
-    designs: how many there are, None where they are still being found.
+    Args:
+        designs: how many there are, None where they are still being found.
+
+    Returns:
+        A context whose value is a function, to be called with the number of further designs that
+        are done.
     """
     if not sys.stderr.isatty():
         yield lambda more: None

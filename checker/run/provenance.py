@@ -13,11 +13,22 @@ from checker.words import how_many, listed
 
 if TYPE_CHECKING:
     from checker.reports import Writer
-    from checker.run.session import Session
+    from checker.run.opened import Session
 
 
 def run_of(opened: Session, writers: Iterable[Writer]) -> Run:
-    """What the run judges by, for its reports."""
+    """What the run judges by, for its reports.
+
+    Args:
+        opened: the call.
+        writers: those of its formats, of which some need the rules in words.
+
+    Returns:
+        The run as it is known before the first design.
+
+    Raises:
+        Unwritable: git cannot say how the policy was changed.
+    """
     shown = opened.options.shown()
     others = {
         group.options.shown()["known"]: group.known.data
@@ -51,7 +62,15 @@ def run_of(opened: Session, writers: Iterable[Writer]) -> Run:
 
 
 def by_what(opened: Session, run: Run) -> list[str]:
-    """The same in lines, for --verbose."""
+    """The same in lines, for --verbose.
+
+    Args:
+        opened: the call.
+        run: from `run_of`.
+
+    Returns:
+        Lines without line ends.
+    """
     far = [
         address for group in opened.groups if group.listing for address in group.listing.addresses
     ]

@@ -42,11 +42,19 @@ class Heads(Struct, frozen=True):
 
 @lru_cache(maxsize=4)
 def rulebook(rules: tuple[str, ...] = (), compiled: bytes = b"") -> Rulebook:
-    """The rules in force, with a firm's own replacing the program's; raises BadRules.
+    """The rules in force, with a firm's own replacing the program's.
+
+    The last few are kept in memory, and must not be changed.
 
     Args:
-        rules: a firm's own rule folders or files.
-        compiled: the result of `compiled_rules`, where the files are not available.
+        rules: paths of a firm's own rule folders or files.
+        compiled: the result of `compiled_rules`, instead of reading any files.
+
+    Returns:
+        The rules, complete.
+
+    Raises:
+        BadRules: a file has a mistake.
     """
     if compiled:
         from checker.rulebook.model import Rulebook
@@ -56,7 +64,14 @@ def rulebook(rules: tuple[str, ...] = (), compiled: bytes = b"") -> Rulebook:
 
 
 def heads(compiled: bytes) -> Heads:
-    """The heads of compiled rules."""
+    """The heads of compiled rules.
+
+    Args:
+        compiled: the result of `compiled_rules`.
+
+    Returns:
+        What is needed of them without judging.
+    """
     return msgpack.decode(compiled, type=Heads)
 
 
@@ -71,7 +86,17 @@ def _loaded(rules: tuple[str, ...]) -> Rulebook:
 
 
 def kept_rules(rules: tuple[str, ...]) -> bytes:
-    """The rules in force, compiled; from the user's cache while none of their files has changed."""
+    """The rules in force, compiled; from the user's cache while none of their files has changed.
+
+    Args:
+        rules: paths of a firm's own rule folders or files.
+
+    Returns:
+        Bytes for `rulebook` and `heads`.
+
+    Raises:
+        BadRules: a file has a mistake, or cannot be read.
+    """
     if not rules and (own := _own_rules()):
         return own
     from checker.run.cache import Cache
@@ -84,7 +109,19 @@ def kept_rules(rules: tuple[str, ...]) -> bytes:
 
 
 def compiled_rules(rules: tuple[str, ...], cache: Cache | None) -> bytes:
-    """The rules in force as bytes; from this cache while none of their files has changed."""
+    """The rules in force, compiled; from this cache while none of their files has changed.
+
+    Args:
+        rules: paths of a firm's own rule folders or files.
+        cache: kept there too, where they are compiled now; without one they may be kept beside
+            Python's bytecode.
+
+    Returns:
+        Bytes for `rulebook` and `heads`.
+
+    Raises:
+        BadRules: a file has a mistake, or cannot be read.
+    """
     if not rules and (own := _own_rules()):
         return own
     try:

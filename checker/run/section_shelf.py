@@ -30,12 +30,23 @@ class SectionShelf:
         self._process = 0
 
     def take(self, sections: Sequence[Section]) -> Mapping[Section, bytes]:
-        """The solutions that are kept for these sections."""
+        """The solutions that are kept for some sections.
+
+        Args:
+            sections: floors in section.
+
+        Returns:
+            By section, as they were given to `keep`; sections without a solution are left out.
+        """
         keys = {self._key(section): section for section in sections}
         return {keys[key]: unpacked(entry) for key, entry in self._own().get(keys).items()}
 
     def keep(self, solutions: Mapping[Section, bytes]) -> None:
-        """Keep these solutions."""
+        """Keep some solutions.
+
+        Args:
+            solutions: by section, packed as `physics.section` does it.
+        """
         self._own().put((self._key(section), packed) for section, packed in solutions.items())
 
     def close(self) -> None:

@@ -63,7 +63,18 @@ def _yes(text: str) -> bool:
 
 
 def web_address(text: str) -> str:
-    """An address that a report may link to; raises ValueError for any other text."""
+    """Read an address that a report may link to.
+
+    Args:
+        text: as it is typed.
+
+    Returns:
+        The same text.
+
+    Raises:
+        ValueError: it does not begin with https:// or http://, or has characters that an address
+            cannot have.
+    """
     if not re.fullmatch(r"https?://[^\s<>\"'\\^`{|}]+", text):
         raise ValueError("write an address that begins with https:// or http://")
     return text
@@ -138,11 +149,26 @@ class Settings(Struct, frozen=True):
     pin: dict[str, Setting] = {}
 
     def refuse(self, setting: Setting, message: str) -> BadSettings:
-        """A mistake in one of the values."""
+        """The error for a mistake in one of the values.
+
+        Args:
+            setting: the value, one of `values` or `pin`.
+            message: what is wrong, and what to write instead.
+
+        Returns:
+            To be raised by the caller.
+        """
         return BadSettings(Unreadable(self.path, setting.line, setting.column, message))
 
     def where(self, name: str) -> str:
-        """The place of a value."""
+        """The place of a value.
+
+        Args:
+            name: its key, as in `values`.
+
+        Returns:
+            File and line, such as `prescreed.yaml:3`.
+        """
         return f"{self.path}:{self.values[name].line}"
 
 
@@ -173,7 +199,17 @@ class Value(NamedTuple):
 
 
 def read_values(settings: Settings) -> dict[str, Value]:
-    """The values of a file as options need them, with full paths; raises BadSettings."""
+    """The values of a file as options need them.
+
+    Args:
+        settings: the file as it is written.
+
+    Returns:
+        By key, with the place of each; paths are complete.
+
+    Raises:
+        BadSettings: a key is not known or must not be in a file, or its value is wrong.
+    """
     found = {}
     for name, setting in settings.values.items():
         key = KEYS.get(name)
@@ -214,7 +250,18 @@ def read_values(settings: Settings) -> dict[str, Value]:
 
 @lru_cache(maxsize=4096)
 def settings_in(folder: str, source: Source) -> tuple[Settings, ...]:
-    """The settings in one folder, in order of precedence; raises BadSettings."""
+    """The settings in one folder, remembered until `forget`.
+
+    Args:
+        folder: absolute.
+        source: where its files are read.
+
+    Returns:
+        At most two, the one that counts more first.
+
+    Raises:
+        BadSettings: a file cannot be read, or is not laid out as settings are.
+    """
     found = []
     for name, reader in ((SETTINGS_FILE, from_yaml), (PROJECT_FILE, from_project)):
         path = os.path.join(folder, name)
@@ -235,7 +282,19 @@ def forget() -> None:
 
 
 def from_yaml(path: str, source: Source, data: bytes) -> Settings:
-    """The settings in a `prescreed.yaml`; raises BadSettings."""
+    """The settings in a `prescreed.yaml`.
+
+    Args:
+        path: of the file, absolute.
+        source: says how reports name it.
+        data: its bytes.
+
+    Returns:
+        As written; keys and values are checked by `read_values`.
+
+    Raises:
+        BadSettings: it is not laid out as settings are.
+    """
     shown = source.shown(path)
     try:
         mapping = yaml_reader.read(data, first="fail-on: major")
@@ -254,7 +313,19 @@ def from_yaml(path: str, source: Source, data: bytes) -> Settings:
 
 
 def from_project(path: str, source: Source, data: bytes) -> Settings | None:
-    """The settings in the table `[tool.prescreed]` of a project file; None where it has none."""
+    """The settings in the table `[tool.prescreed]` of a project file.
+
+    Args:
+        path: of the file, absolute.
+        source: says how reports name it.
+        data: its bytes.
+
+    Returns:
+        As written; None where it has no such table.
+
+    Raises:
+        BadSettings: it is not TOML, or the table is not laid out as settings are.
+    """
     import tomllib
 
     shown = source.shown(path)

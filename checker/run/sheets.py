@@ -48,10 +48,15 @@ class Taken(Struct):
 def take(paths: Iterable[str], named: frozenset[str], given: str = "") -> Taken:
     """Read the designs of these files.
 
+    The text of each design in a sheet is put into `provided`.
+
     Args:
-        paths: the files.
+        paths: designs and sheets; also a sheet with the name of one of its designs.
         named: those that the call names itself; all their mistakes are reported.
         given: the path of the map that the call names.
+
+    Returns:
+        Paths of all designs, sorted, and what became of the other files.
 
     Raises:
         OSError: that map cannot be read.
@@ -121,7 +126,15 @@ def _take(path: str, named: frozenset[str], plan: Map | None, out: Taken) -> Non
 
 
 def designs_in(book: Book, plan: Map | None) -> list[Intake] | None:
-    """The designs of a book: by its form if it is one, else by the map; None without either."""
+    """The designs of a book: by its form if it is one, else by the map.
+
+    Args:
+        book: the sheets of a file.
+        plan: says where values are, in a book that is no form of this program.
+
+    Returns:
+        In the order of the sheets; None for neither a form nor a map.
+    """
     from checker.forms.designs import assembled, form_in
     from checker.intake.reading import made, of_map
 
@@ -132,9 +145,19 @@ def designs_in(book: Book, plan: Map | None) -> list[Intake] | None:
 
 
 def designs_of(file: str, plan: Map | None) -> list[Intake] | None:
-    """The designs of one file, by this map or the one beside it, each named after the file.
+    """The designs of one file, each named after the file.
 
-    None where nothing says how to read it. Raises BadMap.
+    Args:
+        file: the path of a workbook or CSV file.
+        plan: says where values are; without one, the map for this file is looked for (`map_for`).
+
+    Returns:
+        One without text, but with the mistake, for a file that cannot be read as sheets; None where
+        nothing says how to read it.
+
+    Raises:
+        BadMap: the map beside it has mistakes.
+        OSError: the file cannot be read, or the map.
     """
     from dataclasses import replace
     from pathlib import Path
@@ -182,7 +205,15 @@ def _without_a_map(file: str, book: Book, named: bool, out: Taken) -> None:
 
 
 def told(path: str, remark: Remark) -> Unreadable:
-    """A mistake because of which a sheet cannot be read, with its cell."""
+    """A mistake because of which a sheet cannot be read, with its cell.
+
+    Args:
+        path: as reports show the design.
+        remark: on a cell, or on the whole file.
+
+    Returns:
+        Its words are a sentence.
+    """
     cell = remark.cell
     if not cell:
         return OfTheFile(path, 1, 1, _sentence(remark.words))
@@ -195,19 +226,48 @@ def _sentence(words: str) -> str:
 
 
 def loaded(path: str) -> Map:
-    """The map in a file; raises OSError and BadMap."""
+    """The map in a file.
+
+    Args:
+        path: of the map.
+
+    Returns:
+        The map, checked.
+
+    Raises:
+        OSError: it cannot be read.
+        BadMap: it has mistakes.
+    """
     from checker.intake.maps import load
 
     return load(path, bounded.start_of(path))
 
 
 def map_beside(file: str) -> str:
-    """The path of the map beside a sheet."""
+    """The path that a sheet's own map has.
+
+    Args:
+        file: of the sheet.
+
+    Returns:
+        Beside it; whether there is such a file is not looked up.
+    """
     return os.path.splitext(file)[0] + MAP
 
 
 def map_for(file: str) -> Map | None:
-    """The map of a sheet: its own beside it, else that of its sender; raises BadMap."""
+    """The map of a sheet: its own beside it, else that of its sender (`map_among`).
+
+    Args:
+        file: the path of the sheet.
+
+    Returns:
+        None where there is none.
+
+    Raises:
+        BadMap: it has mistakes.
+        OSError: it cannot be read.
+    """
     folder = os.path.dirname(file)
     try:
         listed = [os.path.join(folder, name) for name in sorted(os.listdir(folder or "."))]
@@ -218,10 +278,17 @@ def map_for(file: str) -> Map | None:
 
 
 def map_among(file: str, names: Iterable[str]) -> str:
-    """The map of a sheet among these files; empty where there is none.
+    """The map of a sheet among some files.
 
     Its own comes first, then that of its sender, whose name is the beginning of the file's name:
     `mill.map.yaml` is also for `mill-house-12.xlsx`; the longest such name counts.
+
+    Args:
+        file: the path of the sheet.
+        names: paths; only those in the sheet's folder count.
+
+    Returns:
+        One of the paths; empty where there is none.
     """
     own = map_beside(file)
     names = [*names]

@@ -27,7 +27,17 @@ class StandardOutput(io.FileIO):
     heard = True
 
     def write(self, data: Any) -> int:
-        """Write as to any raw file; raises Lost."""
+        """Write as to any raw file, also without a reader.
+
+        Args:
+            data: bytes.
+
+        Returns:
+            How many bytes were taken; all of them where nobody reads any more.
+
+        Raises:
+            Lost: the first time that it fails for another reason than that.
+        """
         if self.heard:
             try:
                 return super().write(data)
@@ -44,7 +54,14 @@ class StandardError(io.FileIO):
     """Raw standard error; where it cannot be written, the command goes on without messages."""
 
     def write(self, data: Any) -> int:
-        """Write as to any raw file, but never raise."""
+        """Write as to any raw file, but never raise.
+
+        Args:
+            data: bytes.
+
+        Returns:
+            How many bytes were taken; all of them where it cannot be written.
+        """
         with suppress(OSError):
             return super().write(data)
         return len(data)

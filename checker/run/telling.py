@@ -16,20 +16,31 @@ _PLACE = re.compile(r".+?:\d+(:\d+)?: ")
 
 
 def tell(*lines: str) -> None:
-    """Write lines to standard error, with control characters made visible."""
+    """Write lines to standard error, with control characters made visible.
+
+    Args:
+        *lines: without line ends.
+    """
     for line in lines:
         print(visible(line), file=sys.stderr)
 
 
 def say(*lines: str) -> None:
-    """The same to standard output."""
+    """The same to standard output.
+
+    Args:
+        *lines: without line ends.
+    """
     for line in lines:
         print(visible(line))
 
 
 def refuse(why: str) -> None:
-    """Say why a call cannot be carried out: with its place in a file, else with the program's
-    name.
+    """Write to standard error why a call cannot be carried out.
+
+    Args:
+        why: a line; one that does not begin with a place in a file is written after the program's
+            name.
     """
     tell(why if _PLACE.match(why) else f"prescreed: {why}")
 
@@ -61,7 +72,11 @@ class Parser(argparse.ArgumentParser):
         super().__init__(**{"formatter_class": Help, **about})
 
     def error(self, message: str) -> NoReturn:
-        """Write what is wrong with the call, and what may be meant; ends the program."""
+        """Write what is wrong with the call, and what may be meant; ends the program with status 2.
+
+        Args:
+            message: argparse's own.
+        """
         self.exit(2, f"{self.prog}: {visible(self._meant(message))}\n")
 
     def _meant(self, message: str) -> str:

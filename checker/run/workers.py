@@ -46,6 +46,12 @@ class WorkerPool(Generic[Task]):
 
         A worker that dies fails every task of its pool: the oldest gets the result `WorkerDied`,
         because the culprit cannot be identified, and the others are repeated.
+
+        Args:
+            tasks: none of them None; taken as results are asked for.
+
+        Returns:
+            What the function returned; what it raised is raised here.
         """
         left = iter(tasks)
         waiting: deque[Task] = deque()

@@ -32,7 +32,15 @@ class Unwritable(Exception):
 
 
 def unwritable(file: str, error: OSError) -> Unwritable:
-    """The message about a file that cannot be written."""
+    """The error for a file that cannot be written.
+
+    Args:
+        file: as the call names it.
+        error: why.
+
+    Returns:
+        To be raised by the caller.
+    """
     return Unwritable(f"'{file}' cannot be written: {bounded.why(error)}")
 
 
@@ -57,10 +65,18 @@ def folder_of(file: str) -> str:
 
 
 def spare(file: str, inputs: Iterable[str], *, is_own: str = "", design: bool = False) -> None:
-    """Raises Unwritable where an output would overwrite what must not be lost.
+    """Refuse an output that would overwrite what must not be lost.
 
-    inputs: what the call reads; is_own: the kind of file that may be overwritten (`what_else`);
-    design: whether designs may be overwritten.
+    Args:
+        file: the output; `-` for standard output. One that is not there yet, or is no plain file,
+            is never refused.
+        inputs: paths of what the call reads.
+        is_own: the kind of file that may be overwritten (`other_files.what_else`), besides reports
+            of this program.
+        design: whether designs may be overwritten.
+
+    Raises:
+        Unwritable: it is an input, or may be a design or another file that is not a report.
     """
     if file == STANDARD_OUTPUT:
         return
@@ -109,7 +125,14 @@ class Log:
         self._json: bool | None = None
 
     def write(self, data: Any) -> None:
-        """Write a part; raises OSError."""
+        """Write a part of a report.
+
+        Args:
+            data: bytes or a view of them; the first part decides whether it is JSON.
+
+        Raises:
+            OSError: standard output cannot be written.
+        """
         if self._json is None and data:
             self._json = bytes(data[:1]) in (b"{", b"[")
         if self._json and sys.stdout.isatty():
@@ -123,7 +146,11 @@ class Log:
         sys.stdout.buffer.write(data)
 
     def flush(self) -> None:
-        """Flush all parts; raises OSError."""
+        """Flush all parts.
+
+        Raises:
+            OSError: standard output cannot be written.
+        """
         sys.stdout.buffer.flush()
 
 
@@ -146,21 +173,36 @@ class Staged:
         self.path = str(self.stream.name)
 
     def write(self, data: Any) -> None:
-        """Write a part."""
+        """Write a part.
+
+        Args:
+            data: bytes or a view of them.
+
+        Raises:
+            Unwritable: there is no room.
+        """
         try:
             self.stream.write(data)
         except OSError as error:
             raise unwritable(self.file, error) from None
 
     def flush(self) -> None:
-        """Flush all parts to the disk."""
+        """Flush all parts to the disk.
+
+        Raises:
+            Unwritable: there is no room.
+        """
         try:
             self.stream.flush()
         except OSError as error:
             raise unwritable(self.file, error) from None
 
     def place(self) -> None:
-        """Put the whole file in its place."""
+        """Put the whole file in its place.
+
+        Raises:
+            Unwritable: the place cannot be written; nothing is left beside it.
+        """
         self.flush()
         try:
             if is_plain(self.file):
@@ -186,12 +228,28 @@ class Staged:
 
 
 def put(content: bytes, file: str) -> None:
-    """Write standard output, or a file that appears whole; raises Unwritable."""
+    """Write standard output, or a file that appears whole.
+
+    Args:
+        content: all of it.
+        file: as the call names it; `-` for standard output.
+
+    Raises:
+        Unwritable: it cannot be written.
+    """
     put_parts([content], file)
 
 
 def put_parts(parts: Iterable[bytes], file: str) -> None:
-    """The same for content that comes part by part."""
+    """The same for content that comes part by part.
+
+    Args:
+        parts: taken one after another.
+        file: as for `put`.
+
+    Raises:
+        Unwritable: it cannot be written.
+    """
     if file == STANDARD_OUTPUT:
         try:
             log = Log()
@@ -211,9 +269,14 @@ def put_parts(parts: Iterable[bytes], file: str) -> None:
 
 
 def put_all(folder: str, files: Iterable[tuple[str, Iterable[bytes]]]) -> None:
-    """Write files into a folder, by name and parts; none appears before all are written.
+    """Write files into a folder; none appears before all are written.
 
-    Raises Unwritable.
+    Args:
+        folder: made where it is missing; files of the same names are replaced, others stay.
+        files: the name of each, which may have folders in it, and its parts.
+
+    Raises:
+        Unwritable: one cannot be written.
     """
     from shutil import rmtree
     from tempfile import mkdtemp
@@ -247,7 +310,17 @@ def put_all(folder: str, files: Iterable[tuple[str, Iterable[bytes]]]) -> None:
 
 @contextmanager
 def staged(file: str) -> Iterator[str]:
-    """A path for another library to write to; at the end the file is moved to its place."""
+    """A path for another library to write to; at the end the file is moved to its place.
+
+    Args:
+        file: as the call names it.
+
+    Returns:
+        A context whose value is the path; where an error leaves it, nothing is put in place.
+
+    Raises:
+        Unwritable: it cannot be written.
+    """
     made = Staged(file)
     try:
         yield made.path
@@ -259,7 +332,11 @@ def staged(file: str) -> Iterator[str]:
 
 
 def clear(folder: str) -> None:
-    """Remove what killed runs left in a folder."""
+    """Remove what killed runs left in a folder.
+
+    Args:
+        folder: what cannot be removed from it, or belongs to a run that goes on, stays.
+    """
     try:
         with os.scandir(folder) as found:
             left = [one.path for one in found if one.name.startswith(PREFIX)]
