@@ -232,10 +232,6 @@ def _leaves() -> dict[str, tuple[Leaf, str]]:
     return found
 
 
-def _of_each(words: Any) -> Any:
-    return words["additionalProperties"]["properties"]
-
-
 def as_readings(found: Answers) -> bytes:
     """The answers of a filled-in form as the text of a file of readings."""
     first = {**found.only("visit"), **found.only("accuracy")}

@@ -40,12 +40,27 @@ class _Stated(NamedTuple):
 
 
 def digest(says: dict[str, Any]) -> str:
-    """The digest of an answer, by which a register accepts it."""
+    """Give the digest of an answer, by which a register accepts it.
+
+    Args:
+        says: the answer as it was typed, as plain data; the order of its keys does not matter.
+
+    Returns:
+        64 hexadecimal digits.
+    """
     return sha256(encode(says, order="sorted")).hexdigest()
 
 
 def digests(design: Design) -> dict[tuple[str, str], str]:
-    """The digest of the answer that would count for each rule and subject of a design."""
+    """Give the digests of the answers that would count for a design.
+
+    Args:
+        design: as it was read, with the answers in it and beside it.
+
+    Returns:
+        By rule and subject ('loops.L1'), the digest of the answer with the latest day; of one day
+        the last.
+    """
     stated = sorted(_stated(design), key=lambda one: one.says["on"])
     return {(one.says["rule"], one.says["subject"]): digest(one.says) for one in stated}
 

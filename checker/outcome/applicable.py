@@ -133,7 +133,14 @@ class ApplicableLimits:
         return np.array([words[codes] for codes in self.codes], dtype=object)
 
     def counts(self, rule: Rule) -> npt.NDArray[np.bool_]:
-        """Whether each limit of a rule is in force for each design, shape (limits, designs)."""
+        """Say which limits of a rule are in force for each design, by its codes and its day.
+
+        Args:
+            rule: any rule of the rulebook, or a copy of one with other limits.
+
+        Returns:
+            A mask, shape (limits, designs), in the rule's order of limits; read-only.
+        """
         limits, found = self._in_force.get(rule.id, ((), None))
         if found is None or limits is not rule.limits:
             found = np.array([self._counts(one.document) for one in rule.limits], dtype=bool)
@@ -142,7 +149,14 @@ class ApplicableLimits:
         return found
 
     def due(self, rule: Rule) -> npt.NDArray[np.bool_]:
-        """For each design, whether its stage asks for the rule."""
+        """Say which designs are at a stage that asks for the rule.
+
+        Args:
+            rule: any rule of the rulebook.
+
+        Returns:
+            A mask, shape (designs,); read-only.
+        """
         found = self._due.get(rule.stage)
         if found is None:
             found = self._due[rule.stage] = self.stage >= STAGES.index(rule.stage)

@@ -24,10 +24,16 @@ MOST = 4
 
 
 def assumed(graph: Graph) -> Iterator[tuple[int, str]]:
-    """Each remark with the row of its design.
+    """Say what was assumed for data that are not stated.
 
     About rooms whose loops are set by a load that is not stated, loops whose headers may have water
     of their own, and layered floors without insulation under them.
+
+    Args:
+        graph: has the values of all designs.
+
+    Returns:
+        Each remark, as a phrase without a full stop, with the row of its design.
     """
     loads = np.isnan(graph.column("room", "heat_load").values)
     flows = np.isnan(graph.column("loop", "given.flow").values)

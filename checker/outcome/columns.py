@@ -2,17 +2,14 @@
 
 A rule has the same outcome in a few ways for thousands of subjects (`Way`); each subject has a
 number, a margin and a few words of its own (`Findings`). A result is put together when it is asked
-for, and `reports.json` writes all of a batch at once.
+for, and `reports.json` writes all of a batch (`outcome.batches`) at once.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from functools import cached_property
-from itertools import accumulate, chain, pairwise
-from operator import itemgetter
-from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -48,7 +45,14 @@ class ToldLimit(Struct, frozen=True, eq=False):
     shown: Shown
 
     def at(self, row: int) -> Limit | UnsetType:
-        """The limit of this row."""
+        """Give the limit of one row.
+
+        Args:
+            row: of the rule's subject.
+
+        Returns:
+            The limit in the unit of reports; UNSET where its bounds are missing.
+        """
         numbers = [b.numbers[row] if isinstance(b, Bound) else b for b in self.bounds]
         return limit(self.comparison, tuple(numbers), self.shown)
 
@@ -87,7 +91,15 @@ class Way(Struct, frozen=True, eq=False):
     spelled: dict[tuple[float, ...], _Spelled]
 
     def of(self, row: int) -> _Spelled:
-        """What this row shares with others."""
+        """Give what a row shares with all rows that have the same bounds.
+
+        Args:
+            row: of the rule's subject, one that came out in this way.
+
+        Returns:
+            The result without what is the row's own, and the message around the row's own words;
+            cached by bounds.
+        """
         key = tuple([bound.numbers[row] for bound in self.bounds])
         found = self.spelled.get(key)
         if found is None:
@@ -135,7 +147,15 @@ class Subjects:
         self.fingerprints = [*map(self.fingerprint, design_rows, names)]
 
     def fingerprint(self, design: int, name: str) -> str:
-        """A subject's half of its results' fingerprints."""
+        """Give a subject's half of its results' fingerprints.
+
+        Args:
+            design: the row of its design; the half depends on the design's name.
+            name: of the subject ('loops.L1').
+
+        Returns:
+            16 hexadecimal digits; the other half is the rule's.
+        """
         return fingerprint_of(f"{self._designs[design]}\0{name}")
 
     def release(self) -> None:
@@ -147,7 +167,17 @@ class Subjects:
         return Subjects(names, self._designs, [self.design_rows[row] for row in rows], self.cells)
 
     def located(self, row: int, place: int) -> tuple[int, int, str]:
-        """Line, column and cell (empty where there is none) of a place in the row's design."""
+        """Turn a place in the file of a row's design into what reports show.
+
+        Args:
+            row: of these subjects.
+            place: a line and a column in one number, as tables hold it.
+
+        Returns:
+            Line and column, from 1, and the name of the cell ('Loops C7'), empty where there is
+            none. For a design that was read straight from a sheet, line and column are those of the
+            cell, and 1 where the place is that of none.
+        """
         line, column = int(line_of(place)), int(column_of(place))
         cells = self.cells.get(self.design_rows[row]) if self.cells else None
         spot = cells.of(int(place)) if cells is not None else None
@@ -158,7 +188,14 @@ class Subjects:
         return line, column, str(spot)
 
     def ends_of(self, design: int) -> tuple[int, int]:
-        """The first row of a design and the row after its last; its rows are consecutive."""
+        """Find the rows of one design, which are consecutive.
+
+        Args:
+            design: its row.
+
+        Returns:
+            The first row of the design and the row after its last; equal where it has none.
+        """
         return bisect_left(self.design_rows, design), bisect_right(self.design_rows, design)
 
 
@@ -168,10 +205,24 @@ class Results(Protocol):
     patterns: list[Pattern]
 
     def result(self, row: int) -> Result:
-        """The result of this row."""
+        """Make one result.
+
+        Args:
+            row: of the subject, from 0.
+
+        Returns:
+            The result, without notes such as a waiver.
+        """
 
     def subject(self, row: int) -> str:
-        """The subject of this row's result."""
+        """Give the subject of one result, without making the result.
+
+        Args:
+            row: of the subject, from 0.
+
+        Returns:
+            Its name as reports show it ('loops.L1').
+        """
 
 
 class Findings:
@@ -203,16 +254,37 @@ class Findings:
         """Results that came out in a way of their own, by row."""
 
     def put(self, row: int, result: Result) -> None:
-        """Replace the result of this row, before any result is asked for."""
+        """Replace one result, while designs are being judged.
+
+        Reports that were made before keep what the earlier result counted as.
+
+        Args:
+            row: of the subject.
+            result: instead of that which the rule gave.
+        """
         self.instead[row] = result
         self.patterns[row] = Pattern.of(result)
 
     def subject(self, row: int) -> str:
-        """The subject of this row's result."""
+        """Give the subject of one result, without making the result.
+
+        Args:
+            row: of the rule's subject.
+
+        Returns:
+            Its name as reports show it ('loops.L1').
+        """
         return self.subjects.names[row]
 
     def result(self, row: int) -> Result:
-        """The result of this row."""
+        """Put one result together from its way and the numbers and words of its row.
+
+        Args:
+            row: of the rule's subject.
+
+        Returns:
+            The result; that of `put` where the row has one.
+        """
         if row in self.instead:
             return self.instead[row]
         way, value, margin = self.ways[row], self.values[row], self.margins[row]
@@ -231,126 +303,3 @@ class Findings:
             message=words.join(message),
             missing=words if way.missing else UNSET,
         )
-
-
-class Computed(NamedTuple):
-    """The computed values of a subject: units by name, and for each name a column.
-
-    numbers: in the unit shown, NaN where one is missing; missing: the reason, by row.
-    """
-
-    subjects: Subjects
-    units: dict[str, str]
-    numbers: list[list[float]]
-    missing: list[dict[int, str]]
-
-
-class Batch:
-    """All findings about some designs, as columns.
-
-    findings: of each rule; computed: makes the computed values, those in every report or those that
-    only pictures show.
-    """
-
-    def __init__(
-        self,
-        count: int,
-        found: list[tuple[npt.NDArray[np.intp], Places, Results]],
-        computed: Callable[[bool], list[Computed]],
-    ) -> None:
-        """count: the number of designs; found: results, each with the row of its design and its
-        place there.
-
-        Results of the design NOBODY are left out.
-        """
-        self.findings = [results for *_, results in found]
-        self._computed = computed
-        self.starts = [0, *accumulate(len(one.patterns) for one in self.findings)]
-        """Where the results of each of `findings` begin among all of them, and where all end."""
-        self.order: list[int] = []
-        """For each result, design by design, its place in `findings`."""
-        self.ends = [0] * (count + 1)
-        """Where each design's results begin in `order`, and where the last ones end."""
-        if self.starts[-1]:
-            designs = np.concatenate([designs for designs, *_ in found])
-            designs = np.where(designs == NOBODY, count, designs)
-            places = np.concatenate([places for _, places, _ in found])
-            # By one number: each rule's rows come nearly sorted, which a stable sort is quick at.
-            order = np.argsort(designs * (places.max() + 1) + places, kind="stable")
-            self.order = order.tolist()
-            ends = np.cumsum(np.bincount(designs, minlength=count))[:count].tolist()
-            self.ends = [0, *ends]
-
-    def release(self, computed: Callable[[bool], list[Computed]]) -> None:
-        """Drop the tables and columns from which computed values are made; computed: makes them
-        again where they are needed after all.
-        """
-        self._computed = computed
-        for one in self.findings:
-            if isinstance(one, Findings):
-                one.subjects.release()
-
-    def designs(self) -> Iterator[OfDesign]:
-        """What was found about each design."""
-        patterns = self.in_order([*chain.from_iterable(one.patterns for one in self.findings)])
-        for number, (start, end) in enumerate(pairwise(self.ends)):
-            yield OfDesign(self, number, patterns[start:end])
-
-    def in_order(self, of_findings: list[Any]) -> Sequence[Any]:
-        """A list in the order of `findings`, sorted by design."""
-        # The quickest way to so many; one more, so that it is always a tuple.
-        return itemgetter(*self.order, 0)(of_findings) if self.order else ()
-
-    def result(self, number: int) -> Result:
-        """The result at this place in `findings`."""
-        of = bisect_right(self.starts, number) - 1
-        return self.findings[of].result(number - self.starts[of])
-
-    def subject(self, number: int) -> str:
-        """The subject of that result, without making the result."""
-        of = bisect_right(self.starts, number) - 1
-        return self.findings[of].subject(number - self.starts[of])
-
-    @cached_property
-    def computed(self) -> list[Computed]:
-        """The computed values in every report."""
-        return self._computed(True)
-
-    @cached_property
-    def further(self) -> list[Computed]:
-        """The computed values that only pictures show."""
-        return self._computed(False)
-
-
-class OfDesign:
-    """What was found about one design of a batch."""
-
-    def __init__(self, batch: Batch, number: int, patterns: Sequence[Pattern]) -> None:
-        self.batch = batch
-        self.number = number
-        self.patterns = [*patterns]
-
-    def result(self, place: int) -> Result:
-        """The result at this place."""
-        return self.batch.result(self.batch.order[self.batch.ends[self.number] + place])
-
-    def subject(self, place: int) -> str:
-        """The subject of the result at this place."""
-        return self.batch.subject(self.batch.order[self.batch.ends[self.number] + place])
-
-    def computed(self, *, shown: bool = True) -> dict[str, dict[str, Measure]]:
-        """For each subject its computed values by name; shown: those in every report."""
-        found = {}
-        for one in self.batch.computed if shown else self.batch.further:
-            for row in range(*one.subjects.ends_of(self.number)):
-                found[one.subjects.names[row]] = {
-                    name: _measure(numbers[row], unit, missing.get(row, ""))
-                    for (name, unit), numbers, missing in zip(
-                        one.units.items(), one.numbers, one.missing, strict=True
-                    )
-                }
-        return found
-
-
-def _measure(number: float, unit: str, missing: str) -> Measure:
-    return Measure(number, unit) if number == number else Measure(None, unit, missing or UNSET)

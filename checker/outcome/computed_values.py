@@ -9,7 +9,7 @@ from checker import units
 from checker.compute.graph import Graph
 from checker.compute.meanings import of_plan
 from checker.compute.registry import REGISTRY, Quantity
-from checker.outcome.columns import Computed
+from checker.outcome.batches import Computed
 from checker.outcome.phrasing import Shown
 from checker.outcome.rule_findings import Tabled
 from checker.rulebook.model import Described

@@ -19,8 +19,9 @@ from checker.design.tables import Tables
 from checker.outcome.answers import answers
 from checker.outcome.applicable import ApplicableLimits, JudgingOptions
 from checker.outcome.assumed import assumed
+from checker.outcome.batches import Batch
 from checker.outcome.causes import tell_under
-from checker.outcome.columns import NOBODY, Batch, Findings, Results
+from checker.outcome.columns import NOBODY, Findings, Results
 from checker.outcome.computed_values import computed_values
 from checker.outcome.questions import questions
 from checker.outcome.report import DesignReport

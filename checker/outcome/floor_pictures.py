@@ -64,7 +64,16 @@ def floor_pictures(graph: Graph, speech: Sequence[Speech]) -> dict[int, list[Flo
 
 
 def floor_picture(graph: Graph, row: int, speech: Speech) -> FloorPicture | None:
-    """The section of one part of a loop, at its own temperatures; None where it is not known."""
+    """Draw the section of one part of a loop, at the temperatures of that part.
+
+    Args:
+        graph: has the values; without `second_opinion` only sections that stand in are known.
+        row: of the part, in the table of parts.
+        speech: how values are shown to the reader.
+
+    Returns:
+        The picture; None where the section or one of its temperatures is not known.
+    """
     columns = {name: _column(graph, name) for name in VALUES}
     number = float(graph.column("part", "section").values[row])
     if np.isnan(number + sum(float(column[row]) for column in columns.values())):

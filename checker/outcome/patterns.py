@@ -157,9 +157,15 @@ class Ways:
                 yield row, value, self.of(row, limit=limit)
 
     def of(self, row: int, *, limit: str = "") -> Way:
-        """The way of this row.
+        """Make the way in which a row came out.
 
-        limit: the governing limit's number, where it must be shown with more digits.
+        Args:
+            row: of the rule's subject; the first row of a group stands for all of it.
+            limit: the governing limit's number in more digits, for a fail whose value would
+                otherwise read like the limit; empty for the usual digits.
+
+        Returns:
+            A new way, also where an equal one was made before.
         """
         rule, shown, outcome = self.rule, self.telling.of(row), self.outcome
         speech = shown.speech

@@ -57,11 +57,25 @@ class Shown:
         """Whether a value is a number with a unit, rather than a word, a day, or yes and no."""
 
     def numbers(self, values: Numbers) -> list[float]:
-        """The values in the unit of reports."""
+        """Convert values into the unit of reports.
+
+        Args:
+            values: SI, shape (n,), NaN where missing.
+
+        Returns:
+            The numbers, rounded to DECIMALS; NaN stays NaN.
+        """
         return self.differences(values - self.offset if self.offset else values)
 
     def differences(self, values: Numbers) -> list[float]:
-        """Differences of values in the unit of reports."""
+        """Convert differences of values into the unit of reports; of temperatures into kelvin.
+
+        Args:
+            values: SI, shape (n,), NaN where missing.
+
+        Returns:
+            The numbers, rounded to DECIMALS; NaN stays NaN.
+        """
         scaled = values / self.scale if self.scale != 1.0 else values
         shown: list[float] = scaled.round(DECIMALS).tolist()
         return shown
@@ -74,11 +88,26 @@ class Shown:
         return "K" if self.described.measure == "temperature" else self.unit
 
     def measured(self, number: float) -> Measure:
-        """A number with its unit, for a report."""
+        """Give a number with its unit, for a report.
+
+        Args:
+            number: in the unit of reports, as `numbers` gives it.
+
+        Returns:
+            The number with that unit; '1' for what has none.
+        """
         return Measure(number, self.unit)
 
     def value(self, number: float) -> Value:
-        """A value for a report."""
+        """Give a value as reports state it.
+
+        Args:
+            number: in the unit of reports, as `numbers` gives it; never NaN.
+
+        Returns:
+            A number with its unit, True or False, a day (ISO 8601), or a word, by what is
+            described.
+        """
         if self.plain:
             return self.measured(number)
         if self.described.kind == "boolean":
@@ -88,7 +117,14 @@ class Shown:
         return self.described.options[int(number)]
 
     def words(self, number: float) -> str:
-        """The value in a sentence."""
+        """Word a value for a sentence.
+
+        Args:
+            number: in the unit of reports, as `numbers` gives it; never NaN.
+
+        Returns:
+            The value with its unit, in the reader's units and decimal mark.
+        """
         if self.plain:
             return self.speech.measure(number, self.unit)
         value = self.value(number)
@@ -97,7 +133,14 @@ class Shown:
         return str(value)
 
     def in_words(self, values: list[float]) -> list[str]:
-        """The values in a sentence, without `end`; empty texts where one is missing."""
+        """Word many values for sentences; each sentence adds `end`, the unit.
+
+        Args:
+            values: in the unit of reports, as `numbers` gives them, NaN where missing.
+
+        Returns:
+            The words of each, in the reader's units and decimal mark; empty where it is missing.
+        """
         if self.unit == "day":
             return [self.words(value) if value == value else "" for value in values]
         if self.plain:
@@ -106,7 +149,15 @@ class Shown:
         return [texts.get(value, "") for value in values]
 
     def reason(self, sentence: str) -> str:
-        """Why something is missing, in the reader's units; its subject is unchanged."""
+        """Word why something is missing, in the reader's units.
+
+        Args:
+            sentence: the reason in metric units; what stands before its last colon is about whom it
+                is, and stays as it is.
+
+        Returns:
+            The sentence with its quantities in the reader's units.
+        """
         about, colon, why = sentence.rpartition(": ")
         return f"{about}{colon}{self.speech.words(why)}"
 
@@ -148,17 +199,39 @@ class Telling:
         ]
 
     def of(self, row: int) -> Shown:
-        """How the values of this row are shown."""
+        """Give how the values of one row are shown.
+
+        Args:
+            row: of the rule's subject.
+
+        Returns:
+            The same object for all rows whose readers use the same units and decimal mark.
+        """
         return self.shown[0 if self.which is None else self.which[row]]
 
     def reasons(self, rows: npt.NDArray[np.intp], sentences: list[str]) -> list[str]:
-        """Why something is missing, by row, in the reader's units."""
+        """Word why something is missing, each row in the units of its reader.
+
+        Args:
+            rows: the number of the row for each sentence, shape (n,).
+            sentences: n reasons in metric units.
+
+        Returns:
+            The sentences in the same order.
+        """
         if self.which is None and self.shown[0].speech.plain:
             return sentences
         return [self.of(row).reason(one) for row, one in zip(rows.tolist(), sentences, strict=True)]
 
     def in_words(self, values: list[float]) -> list[str]:
-        """The values of all rows in a sentence, without the unit."""
+        """Word the values of all rows, each in the units of its reader.
+
+        Args:
+            values: one for each row, in the unit of reports, NaN where missing.
+
+        Returns:
+            The words of each without the unit; empty where it is missing.
+        """
         told = [shown.in_words(values) for shown in self.shown]
         if self.which is None:
             return told[0]
@@ -172,12 +245,16 @@ _LIMIT_WORDS = {"at_most": "at most", "at_least": "at least", "before": "by", "a
 
 
 def limit(comparison: str, bounds: tuple[float, ...], shown: Shown) -> Limit | UnsetType:
-    """A limit for a report.
+    """Give a limit as reports state it.
 
     Args:
-        comparison: how value and bounds are compared.
+        comparison: how value and bounds are compared ('at_most').
         bounds: in the unit of reports, NO_LIMIT where one is missing.
-        shown: how they are shown.
+        shown: how values of this kind are shown.
+
+    Returns:
+        The limit, of several bounds the one that a value reaches first; UNSET where none is known,
+        or only one of two that a value must lie between.
     """
     known = [bound for bound in bounds if bound != NO_LIMIT]
     if not known or (comparison == "between" and len(known) < 2):
@@ -220,7 +297,16 @@ def bound_phrase(comparison: str, bounds: Sequence[float | Bound], shown: Shown)
 
 
 def limit_words(comparison: str, bounds: tuple[float, ...], shown: Shown) -> str:
-    """A limit in words; all its bounds are numbers."""
+    """Word a limit: 'at most 100 m'.
+
+    Args:
+        comparison: how value and bounds are compared ('at_most').
+        bounds: in the unit of reports, NO_LIMIT where one is missing.
+        shown: how values of this kind are shown to the reader.
+
+    Returns:
+        A phrase in the reader's units; 'unknown' where no bound is known.
+    """
     return spoken(limit_phrase(comparison, bounds, shown), 0)
 
 

@@ -48,7 +48,16 @@ _KNOWN_BY = {
 
 @cache
 def who(table: str, field: str) -> str:
-    """Who would know this datum."""
+    """Say who would know a datum.
+
+    Args:
+        table: of the design format ('rooms').
+        field: in it, with dots for fields within others ('covering.resistance').
+
+    Returns:
+        'designer', "maker's paper", 'owner' or 'site'; for a field that `_KNOWN_BY` does not name,
+        what it says of the nearest section around it.
+    """
     path = field if table == DESIGNS else f"{table}.{field}"
     parts = path.split(".")
     for length in range(len(parts), 0, -1):

@@ -36,13 +36,35 @@ class DesignResults(Protocol):
         """What each result counts as, in file order and then by rule."""
 
     def result(self, place: int) -> Result:
-        """The result at this place."""
+        """Make one result.
+
+        Args:
+            place: among the design's results, in the order of `patterns`.
+
+        Returns:
+            The result, without notes such as a waiver.
+        """
 
     def subject(self, place: int) -> str:
-        """The subject of the result at this place."""
+        """Give the subject of one result, without making the result.
+
+        Args:
+            place: among the design's results, in the order of `patterns`.
+
+        Returns:
+            Its name as reports show it ('loops.L1').
+        """
 
     def computed(self, *, shown: bool = True) -> dict[str, dict[str, Measure]]:
-        """For each subject its computed values by name; shown: those in every report."""
+        """Give the design's computed values.
+
+        Args:
+            shown: True for those in every report, False for those that only pictures show.
+
+        Returns:
+            By subject and name, each value in the unit of reports; one that is missing has no
+            number.
+        """
 
 
 class Records:
@@ -53,15 +75,36 @@ class Records:
         self.patterns = [*map(Pattern.of, self._results)]
 
     def result(self, place: int) -> Result:
-        """The result at this place."""
+        """Give one of the results.
+
+        Args:
+            place: in the order in which they were given.
+
+        Returns:
+            The result itself.
+        """
         return self._results[place]
 
     def subject(self, place: int) -> str:
-        """The subject of the result at this place."""
+        """Give the subject of one of the results.
+
+        Args:
+            place: in the order in which they were given.
+
+        Returns:
+            Its name as reports show it ('loops.L1').
+        """
         return self._results[place].subject
 
     def computed(self, *, shown: bool = True) -> dict[str, dict[str, Measure]]:
-        """None."""
+        """Give the computed values, of which there are none.
+
+        Args:
+            shown: makes no difference.
+
+        Returns:
+            An empty mapping.
+        """
         return {}
 
 
@@ -164,8 +207,11 @@ class DesignReport:
         self.remedies: dict[tuple[str, str], Remedy] = {}
 
     def note(self, notes: dict[int, Notes]) -> None:
-        """Add notes to results, each by its place in `found`; a waived finding does not hold up the
-        design.
+        """Give results their notes; a waived finding does not keep the design from release.
+
+        Args:
+            notes: by the place of the result in `found`; they replace all earlier notes of these
+                results.
         """
         self.notes = notes
         for place, own in notes.items():
@@ -196,12 +242,26 @@ class DesignReport:
         return [*map(self.result, range(len(self.found.patterns)))]
 
     def results_of(self, *kinds: Kind) -> list[Result]:
-        """The results of these kinds, in order."""
+        """Make the results of some kinds.
+
+        Args:
+            *kinds: which ones ('fail', 'open').
+
+        Returns:
+            The results with their notes, in file order and then by rule.
+        """
         places = enumerate(self.found.patterns)
         return [self.result(place) for place, pattern in places if pattern.kind in kinds]
 
     def result(self, place: int) -> Result:
-        """The result at this place in `found`, with its notes."""
+        """Make one result, with its notes.
+
+        Args:
+            place: in `found`.
+
+        Returns:
+            The result, with whether it is waived and its state against known findings.
+        """
         made, own = self.found.result(place), self.notes.get(place)
         return made if own is None else replace(made, waived=own.waived, state=own.state)
 

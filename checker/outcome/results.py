@@ -244,7 +244,14 @@ class Pattern(Struct, frozen=True, eq=False):
 
     @classmethod
     def of(cls, result: Result) -> Pattern:
-        """What this result counts as."""
+        """Reduce a result to what it counts as.
+
+        Args:
+            result: with its answer and notes, where it has any.
+
+        Returns:
+            A new pattern; patterns are told apart by identity, not by what they contain.
+        """
         answered = result.answer is not UNSET and result.answer.again is UNSET
         return cls(
             result.rule,

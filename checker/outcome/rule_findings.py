@@ -62,7 +62,14 @@ class Tabled(Subjects):
         self.table, self._places = Table(self.table.shape), {}
 
     def places(self, at: str) -> npt.NDArray[np.int64]:
-        """The place of the field, else of the subject, for each row; read-only."""
+        """Give the place at which each subject's result points.
+
+        Args:
+            at: the name of a field of the subject; empty, or that of none, for the subject itself.
+
+        Returns:
+            For each row the place of the field, else of the subject, shape (n,); read-only.
+        """
         found = self._places.get(at)
         if found is None:
             found = self._places[at] = _places(self.table, at)
@@ -130,7 +137,14 @@ class RuleFindings:
             yield absent, places, Records(map(self._absent, absent.tolist()))
 
     def findings(self, outcome: Outcome) -> Findings:
-        """The results of all rows."""
+        """Word the outcome of the rule for all rows.
+
+        Args:
+            outcome: what `outcome` has given; it must have been called on this object.
+
+        Returns:
+            The results of all rows, as columns.
+        """
         shown, kinds = self.shown, outcome.kinds
         numbers = shown.numbers(outcome.values)
         compared = (kinds == PASS) | (kinds == FAIL)

@@ -98,7 +98,11 @@ class Totals(Struct):
     """The number of designs with a fail of this severity that counts, and none graver."""
 
     def add(self, *designs: DesignReport) -> None:
-        """Count more designs."""
+        """Count more designs.
+
+        Args:
+            *designs: with all their notes, which are no longer looked at afterwards.
+        """
         for design in designs:
             for pattern, count in design.patterns.items():
                 if pattern.notes.waived:
@@ -163,7 +167,11 @@ class Totals(Struct):
                 _tally(own.refused, reason, count)
 
     def join(self, other: Totals) -> None:
-        """Add another run's counts."""
+        """Add the counts of another part of the run.
+
+        Args:
+            other: counts of other designs; unchanged.
+        """
         self.designs += other.designs
         self.held += other.held
         self.unproven += other.unproven

@@ -57,14 +57,17 @@ def answer(
     nothing: str = "",
     nothing_to_do: str = "",
 ) -> Answer:
-    """The exit status of a run (the highest that applies), with all reasons for it.
+    """Give the exit status of a run, the highest that applies, with all reasons for it.
 
     Args:
-        groups: the counts of the designs.
+        groups: the counts of the designs, those under one policy together.
         unreadable: the number of files that cannot be read.
         crashed: the number of files on which the program failed.
-        nothing: why nothing was judged, where that is a mistake.
-        nothing_to_do: why, where it is not.
+        nothing: why nothing was judged, where that is a mistake; empty otherwise.
+        nothing_to_do: why nothing was judged, where that is no mistake; empty otherwise.
+
+    Returns:
+        The status, and its reasons in one sentence without a full stop.
     """
     counted = list(groups)
     found = _found(counted)

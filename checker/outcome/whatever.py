@@ -41,15 +41,35 @@ class Judged(Protocol):
     """For each design, how values are shown to its reader."""
 
     def raw(self, rule: int) -> tuple[Outcome, Index | None]:
-        """A rule's outcome for the rows of its own subject, and the rows that its results are
-        about.
+        """Give a rule's outcome before it is brought together by loop.
+
+        Args:
+            rule: its number in the rulebook.
+
+        Returns:
+            The outcome for the rows of the rule's subject, and for a rule on parts the part that
+            gives each loop's result, shape (loops,); None where each row gives its own.
         """
 
     def in_force(self, rule: int) -> Mask:
-        """Whether each limit of a rule is in force for each design, shape (limits, designs)."""
+        """Say which limits of a rule are in force for each design.
+
+        Args:
+            rule: its number in the rulebook.
+
+        Returns:
+            A mask, shape (limits, designs).
+        """
 
     def lacking(self, rule: int) -> Iterator[tuple[int, Severity]]:
-        """The designs for which a rule is open because the whole section is missing."""
+        """Find the designs for which a rule is open because the whole section is missing.
+
+        Args:
+            rule: its number in the rulebook.
+
+        Returns:
+            The row of each such design whose stage asks for the rule, and the rule's severity.
+        """
 
 
 def settle(

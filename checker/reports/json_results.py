@@ -19,7 +19,8 @@ from msgspec import UNSET
 from msgspec.json import encode
 from msgspec.structs import astuple
 
-from checker.outcome.columns import Batch, Computed, Findings, OfDesign, Subjects, ToldLimit, Way
+from checker.outcome.batches import Batch, Computed, OfDesign
+from checker.outcome.columns import Findings, Subjects, ToldLimit, Way
 from checker.outcome.phrasing import NO_LIMIT, Bound, Phrase, Shown
 from checker.outcome.report import DesignReport
 from checker.outcome.results import Result

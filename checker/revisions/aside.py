@@ -14,7 +14,7 @@ from functools import partial
 from tempfile import gettempdir
 from typing import NamedTuple
 
-from checker.outcome.columns import Computed, OfDesign
+from checker.outcome.batches import Computed, OfDesign
 from checker.outcome.results import Measure, Pattern, Result
 from checker.revisions.contents import Content
 from checker.run import batch

@@ -13,7 +13,7 @@ from msgspec import Struct
 from checker.design.answer_files import beside
 from checker.design.tables import Tables
 from checker.outcome.answers import digests
-from checker.outcome.columns import OfDesign
+from checker.outcome.batches import OfDesign
 from checker.outcome.report import DesignReport
 from checker.reading.mistakes import Unreadable
 from checker.revisions.aside import Aside, FoundAside, Together, let_go
