@@ -21,7 +21,7 @@ from checker.run.writer import STANDARD_OUTPUT, put, put_parts, spare
 if TYPE_CHECKING:
     from checker.outcome.status import Answer
     from checker.reading.mistakes import Unreadable
-    from checker.revisions.comparing import Comparison
+    from checker.revisions.comparison import Comparison
     from checker.revisions.revision import Named, Revision
 
 FORMATS = ("text", "markdown", "html", "json")

@@ -26,7 +26,7 @@ from checker.page.unpacking import LARGEST, MOST_FILES, Refused
 from checker.reading.design_files import is_json
 
 if TYPE_CHECKING:
-    from checker.revisions.comparing import Pair
+    from checker.revisions.comparison import Pair
 
 MOST_FIELDS = 60
 MOST_CHANGES = 12

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from checker.intake.reading import Intake
     from checker.intake.sheets import Book
     from checker.outcome.report import DesignReport
-    from checker.revisions.comparing import Pair
+    from checker.revisions.comparison import Pair
 
 MOST_JOBS = 12
 """Most uploads that are kept in memory; the oldest is dropped."""

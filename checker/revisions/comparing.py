@@ -8,184 +8,36 @@ design is also judged by the new one's day and codes.
 from __future__ import annotations
 
 import os
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 
-from msgspec import UNSET, Struct, UnsetType
+from msgspec import UNSET
 from msgspec.structs import replace
 
 from checker.intake.fields import references
 from checker.notes.baseline import SLACK
 from checker.outcome.report import DesignReport
-from checker.outcome.results import PASSING, SEVERITIES, Measure, Pattern, Result
-from checker.outcome.status import CLEAR, FOUND, Answer
+from checker.outcome.results import SEVERITIES, Measure, Result
 from checker.reading.mistakes import Unreadable
+from checker.revisions.comparison import (
+    STATES,
+    Change,
+    Comparison,
+    Figure,
+    Input,
+    Match,
+    Pair,
+    Renamed,
+    Single,
+    Unsure,
+)
 from checker.revisions.contents import Content, Key, alike, dotted
 from checker.revisions.fates import FINDINGS, fates, is_found
 from checker.revisions.matching import matching
 from checker.revisions.readings import Doubt, Joined, Matching
-from checker.revisions.revision import Named, Revision, Side
+from checker.revisions.revision import Named, Revision
 from checker.run import batch
-from checker.words.speech import PLAIN, Speech
-
-VERSION = 2
-STATES = (
-    "new", "worse", "asked", "better",
-    "mended", "gone", "judged otherwise", "no longer asked",
-    "still",
-)  # fmt: skip
-"""What can become of a finding. A gate stops `new`, `worse` and `asked`.
-
-`asked`: the change could be read in two ways, and the finding depends on which; `gone`: its subject
-is gone; `judged otherwise`: only the limits in force make the difference; `no longer asked`: its
-rule does not apply to the design any more, or not yet.
-"""
-HELD = ("new", "worse", "asked")
-
-
-class Input(Struct, frozen=True):
-    """A value of the design that differs; None on the side where it is not stated."""
-
-    subject: str
-    field: str
-    before: str | None
-    after: str | None
-
-
-class Figure(Struct, frozen=True):
-    """A computed value that differs."""
-
-    subject: str
-    name: str
-    before: Measure
-    after: Measure
-
-
-class Renamed(Struct, frozen=True):
-    """A record that has another id now."""
-
-    before: str
-    after: str
-
-
-class Match(Struct, frozen=True):
-    """Which records are the same: ids with their section, several where one was split or merged."""
-
-    before: str | tuple[str, ...]
-    after: str | tuple[str, ...]
-
-
-class Unsure(Struct, frozen=True):
-    """Records that could be matched in two ways."""
-
-    before: tuple[str, ...]
-    after: tuple[str, ...]
-
-
-class Change(Struct, frozen=True):
-    """What became of one finding.
-
-    state: one of STATES; subject: by its new id, or its old one where it is gone; because: what
-    changed, `design`, `limit` or `both`, else empty; inputs: the changed inputs that it may come
-    from; before, after: the two results, as far as there are any.
-    """
-
-    state: str
-    rule: str
-    subject: str
-    title: str
-    severity: str
-    because: str = ""
-    inputs: tuple[Input, ...] = ()
-    before: Result | UnsetType = UNSET
-    after: Result | UnsetType = UNSET
-
-
-class Pair(Struct, frozen=True):
-    """Two revisions of one design, and all differences between them.
-
-    speech: how values are shown to the reader of the new one.
-    """
-
-    name: str
-    before: Side
-    after: Side
-    matched: tuple[Match, ...] = ()
-    unsure: tuple[Unsure, ...] = ()
-    renamed: tuple[Renamed, ...] = ()
-    added: tuple[str, ...] = ()
-    removed: tuple[str, ...] = ()
-    inputs: tuple[Input, ...] = ()
-    figures: tuple[Figure, ...] = ()
-    changes: tuple[Change, ...] = ()
-    speech: Speech = PLAIN
-
-    def of(self, *states: str) -> list[Change]:
-        """The findings with these states, the gravest first."""
-        return [change for change in self.changes if change.state in states]
-
-
-class Single(Struct, frozen=True):
-    """A design that is on one side only, with its findings."""
-
-    name: str
-    side: Side
-    findings: tuple[Result, ...]
-
-
-class Comparison(Struct, frozen=True):
-    """All designs of two sides."""
-
-    pairs: Sequence[Pair]
-    only_before: Sequence[Single] = ()
-    only_after: Sequence[Single] = ()
-    unreadable: tuple[Unreadable, ...] = ()
-
-    def totals(self) -> dict[str, int]:
-        """The number of findings in each state; those of a new design count as new."""
-        counts = Counter(change.state for pair in self.pairs for change in pair.changes)
-        counts["new"] += sum(len(single.findings) for single in self.only_after)
-        counts["mended"] += 0
-        return {state: counts[state] for state in STATES}
-
-    def answer(self, threshold: str) -> Answer:
-        """The exit status with its reason: what is new or worse and counts, or that nothing is."""
-        count = self.counting(threshold)
-        grave = "" if threshold in ("anything", "never") else f" at or above {threshold}"
-        if count:
-            verb = "is" if count == 1 else "are"
-            noun = f"finding{'s' * (count > 1)}"
-            return Answer(FOUND, f"{count} {noun}{grave} {verb} new or worse")
-        if threshold == "never":
-            return Answer(CLEAR, "nothing counts (fail-on never)")
-        return Answer(CLEAR, f"nothing{grave} is new or worse")
-
-    def counting(self, threshold: str) -> int:
-        """How many findings are new or worse and count, at or above a severity (or all).
-
-        A finding that could be read in two ways counts where it is in the new design.
-        """
-        if threshold == "never":
-            return 0
-        counted = [
-            change.after
-            for pair in self.pairs
-            for change in pair.of(*HELD)
-            if change.after is not UNSET
-        ]
-        counted += [result for single in self.only_after for result in single.findings]
-        # Findings that were accepted, or that were known and are no worse, do not count.
-        counted = [r for r in counted if not (r.waived or r.state in PASSING)]
-        if threshold == "anything":
-            return len(counted)
-        graver = SEVERITIES[: SEVERITIES.index(threshold) + 1]
-        return sum(_counts(r) and r.severity in graver for r in counted)
-
-
-def _counts(result: Result) -> bool:
-    pattern = Pattern.of(result)
-    return result.kind == "fail" or (pattern.asks and (result.kind == "open" or pattern.unproven))
 
 
 def compare(

@@ -17,7 +17,7 @@ from checker.outcome.status import Answer
 from checker.reports.markdown import plain
 from checker.reports.sentences import cited, subject_words
 from checker.reports.terminal import WIDEST, Page
-from checker.revisions.comparing import (
+from checker.revisions.comparison import (
     STATES,
     VERSION,
     Change,

@@ -25,7 +25,7 @@ FINDINGS: tuple[Kind, ...] = ("fail", "open", "review")
 class Fate(NamedTuple):
     """What became of one finding.
 
-    state: one of `comparing.STATES`; subject: by its new id, or its old one where it is gone;
+    state: one of `comparison.STATES`; subject: by its new id, or its old one where it is gone;
     because: what changed, `design`, `limit` or `both`; was, now: the two results, as far as there
     are any.
     """

@@ -109,7 +109,5 @@ def _form(
 
 def latest_style(back: Iterable[Returned], project: Project) -> Style:
     """How a sender's last form was written, where the map of their sheet is not available."""
-    return next(
-        (one.style for one in back if (one.contractor, one.design) == (project.by, project.name)),
-        PLAIN,
-    )
+    own = [one for one in back if (one.contractor, one.design) == (project.by, project.name)]
+    return max(own, key=lambda one: one.number).style if own else PLAIN

@@ -13,14 +13,8 @@ from typing import Generic, TypeVar, overload
 from msgspec import msgpack
 
 from checker.reading.mistakes import Unreadable
-from checker.revisions.comparing import (
-    Comparison,
-    Pair,
-    Single,
-    matched_by_name,
-    pairs,
-    single,
-)
+from checker.revisions.comparing import matched_by_name, pairs, single
+from checker.revisions.comparison import Comparison, Pair, Single
 from checker.revisions.revision import Named, Revision
 from checker.run import batch
 from checker.run.outputs import Pieces

@@ -10,7 +10,7 @@ from msgspec import UNSET
 
 from checker.outcome.results import HOLDING, Result
 from checker.reports.verdicts import asked
-from checker.revisions.comparing import Change, Pair
+from checker.revisions.comparison import Change, Pair
 from checker.revisions.contents import Key, key_of
 from checker.revisions.fates import is_found
 from checker.revisions.items import followed, item_of, parted, stated

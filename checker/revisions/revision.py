@@ -42,10 +42,7 @@ class Revision:
     """A design as it was sent: its bytes, its report and its values.
 
     project: what it states about its project; answers: the digest of the answer to each rule and
-    subject; form: the number of a new form whose answers it includes.
-
-    project: what it states of its project; answers: the digest of what is answered to each rule
-    and subject; form: of a design with what forms gave besides, the one that is new in it.
+    subject; form: the number of a new form whose answers it includes, 0 without one.
     """
 
     __slots__ = ("_place", "_sent", "_together", "answers", "form", "project", "report")
@@ -58,8 +55,14 @@ class Revision:
         together: Callable[[], Together],
         place: int,
     ) -> None:
-        """together: returns it with those that were judged with it; place: its place among
-        these.
+        """Make a revision of its report.
+
+        Args:
+            report: what was found in it.
+            project: what it states about its project, by key.
+            answers: the digest of the answer to each rule and subject.
+            together: gives the designs that were judged together, this one among them.
+            place: its place among these.
         """
         self.report = report
         self.project = project
@@ -113,17 +116,18 @@ def read(
     plan: batch.Plan = batch.BY_THE_DESIGN,
     aside: Aside | None = None,
 ) -> tuple[list[Revision], list[Unreadable]]:
-    """Judge the designs of one side; raises BadRules for rules that cannot be used.
+    """Judge the designs of one side.
 
     Args:
         files: path and content of each.
         plan: how they are judged.
-        aside: where they are put when there are very many.
+        aside: where they are put when there are very many; without it all stay in memory.
 
     Returns:
         The designs, and what cannot be read.
 
-    aside: where they may be put when very many are in hand.
+    Raises:
+        BadRules: rules cannot be used.
     """
     files = list(files)
     reports, unreadable, designs = batch.check_and_keep(files, plan, keep=not plan.changes)

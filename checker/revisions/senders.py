@@ -9,7 +9,8 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from checker.reading.mistakes import Unreadable
-from checker.revisions.comparing import Pair, pair
+from checker.revisions.comparing import pair
+from checker.revisions.comparison import Pair
 from checker.revisions.names import plain_name
 from checker.revisions.revision import Revision
 from checker.run import batch

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from msgspec import UNSET
 
 from checker.reports.sentences import subject_words
-from checker.revisions.comparing import Change, Unsure
+from checker.revisions.comparison import Change, Unsure
 
 SINCE = {"still": "again", "better": "better", "worse": "worse", "asked": "perhaps"}
 """The words for a finding that is still there; any other finding is new."""

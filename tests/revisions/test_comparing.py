@@ -17,7 +17,8 @@ from checker.intake.maps import load
 from checker.intake.reading import book_of, of_map
 from checker.outcome.runs import RuleSet
 from checker.reading.package_data import data_folder
-from checker.revisions.comparing import Change, Comparison, Pair, compare
+from checker.revisions.comparing import compare
+from checker.revisions.comparison import Change, Comparison, Pair
 from checker.revisions.comparison_reports import as_html, as_json, as_markdown, as_text
 from checker.revisions.fates import FINDINGS
 from checker.revisions.revision import read

@@ -11,7 +11,8 @@ from python_calamine import CalamineWorkbook
 
 from checker.revisions.letters import written
 from checker.revisions.letters.blocks import pages
-from checker.revisions.letters.composing import PLACES, Composed, Head, composed, in_runs
+from checker.revisions.letters.composing import PLACES, Composed, Head, composed
+from checker.revisions.letters.phrases import in_runs
 from checker.revisions.letters.wording import ENGLISH, english, words
 from checker.revisions.letters.writing import annex, as_markdown
 from checker.revisions.reviewing import letters

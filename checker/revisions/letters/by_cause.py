@@ -7,7 +7,8 @@ from typing import NamedTuple, TypeVar
 
 from checker.outcome.results import SEVERITIES
 from checker.revisions.letters.blocks import Block, Heading, Items, Point, Text
-from checker.revisions.letters.composing import Composer, Row, in_runs
+from checker.revisions.letters.composing import Composer, Row
+from checker.revisions.letters.phrases import in_runs
 from checker.revisions.reviewing import Accepted, Advice, Asked, Item, Section
 
 SEVERAL = 6
