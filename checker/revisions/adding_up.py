@@ -16,7 +16,15 @@ MOST_PARTS = 4
 
 
 def area(side: Side, key: Key) -> float | None:
-    """The area of a record, m²; None where it is not known."""
+    """The area of a record.
+
+    Args:
+        side: the revision that the record is in.
+        key: a room, or a loop, whose parts count together.
+
+    Returns:
+        m²; None where the design does not state it.
+    """
     if key[0] == "loops":
         return side.loops[key].sizes.get("area")
     text = side.content[key].get("area")
@@ -29,7 +37,18 @@ def less(one: float | None, other: float) -> bool:
 
 
 def apart(wholes: Side, whole: Key, parts: Side, several: tuple[Key, ...]) -> float:
-    """How much the parts differ from their whole in anything but area; 0 where nothing differs."""
+    """How much parts differ from their whole in anything but area.
+
+    Args:
+        wholes: the revision that the whole is in.
+        whole: the whole; only loops are compared.
+        parts: the revision that the parts are in.
+        several: the parts.
+
+    Returns:
+        0 where nothing differs, and for rooms; else the more, the less alike they are, with 1 for a
+        property in which every part differs.
+    """
     if whole[0] != "loops":
         return 0.0
     loop, pieces = wholes.loops[whole], [parts.loops[key] for key in several]
@@ -57,6 +76,9 @@ def adding_up(
         near: the other parts that it may contain.
         whole: the area of the whole, m².
         side: the revision of the parts.
+
+    Returns:
+        Combinations of up to `MOST_PARTS`, each in the order of the design.
     """
     for count in range(2 - len(first), MOST_PARTS + 1 - len(first)):
         for more in combinations(near, count):

@@ -32,7 +32,15 @@ class AsSent:
         return way_out(text, self.content, self.titles)
 
     def place(self, result: Result) -> str:
-        """The cell in the sender's sheet with its heading, else the line in the design."""
+        """Where a finding is in what its sender sent.
+
+        Args:
+            result: a result of this revision.
+
+        Returns:
+            The cell of the sheet, with its heading where that is known (`'Length', Loops C7`), else
+            the line of the design; empty for what no cell of the sheet states.
+        """
         if not result.cell:
             return result.where if self.named == "design" else ""
         section = result.subject.partition(".")[0]
@@ -41,7 +49,15 @@ class AsSent:
         return f"'{heading}', {result.where}" if heading else result.where
 
     def written(self, result: Result) -> str:
-        """The value as its sender wrote it; empty where it was not written, or in the same unit."""
+        """The value of a finding as its sender wrote it.
+
+        Args:
+            result: a result of this revision.
+
+        Returns:
+            For example `288.7 ft in your sheet`; empty where the value was computed, or is shown in
+            the sender's unit anyway.
+        """
         section, _, name = result.subject.partition(".")
         key = self.judged.get(result.rule, "")
         text = self.content.get((section, name), {}).get(key, "")

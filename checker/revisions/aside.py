@@ -49,14 +49,36 @@ class Aside:
         self._piece_of: dict[int, int] = {}
 
     def put(self, some: Together, paths: list[str], plan: batch.Plan) -> int:
-        """Keep a part; returns its number. plan: how its designs were judged."""
+        """Keep designs that were judged together; their tables are dropped.
+
+        Args:
+            some: the designs.
+            paths: the path of each, in the same order.
+            plan: how they were judged, to compute their values again on demand.
+
+        Returns:
+            The number by which `of` gives them back.
+
+        Raises:
+            Unwritable: there is no room for the file.
+        """
         number = len(self._judged)
         self._judged.append((paths, plan))
         self._take(number, some)
         return number
 
     def of(self, number: int) -> Together:
-        """The part of this number, read back where it is not in memory."""
+        """Designs that were judged together, read back from the file where they are not in memory.
+
+        Args:
+            number: their number, from `put`.
+
+        Returns:
+            The designs in the order in which they were put.
+
+        Raises:
+            Unwritable: the file cannot be read, or has no room for what gives way to them.
+        """
         if number in self._in_hand:
             self._in_hand[number] = self._in_hand.pop(number)
             return self._in_hand[number]
@@ -105,15 +127,36 @@ class FoundAside:
         return self._own.patterns
 
     def result(self, place: int) -> Result:
-        """The result at this place."""
+        """One result.
+
+        Args:
+            place: its place in `patterns`.
+
+        Returns:
+            The result as a report tells it.
+        """
         return self._own.result(place)
 
     def subject(self, place: int) -> str:
-        """The subject of the result at this place."""
+        """What one result is about.
+
+        Args:
+            place: its place in `patterns`.
+
+        Returns:
+            The record with its section, such as `loops.L2`.
+        """
         return self._own.subject(place)
 
     def computed(self, *, shown: bool = True) -> dict[str, dict[str, Measure]]:
-        """For each subject its computed values by name."""
+        """The computed values of the design, computed again where they were dropped.
+
+        Args:
+            shown: whether those that every report shows are meant, or the further ones.
+
+        Returns:
+            For each subject its values by name.
+        """
         return self._own.computed(shown=shown)
 
 

@@ -26,14 +26,15 @@ class Completed(NamedTuple):
 
 
 def design_of(back: Returned, designs: Sequence[Revision], by: str = "contractor") -> int | None:
-    """The number of the design that a form was made for; None where none fits.
-
-    It is found by its content, else by its names where only one design has them.
+    """The design that a form was made for, by its content, else by its names.
 
     Args:
         back: the form that came back.
         designs: the designs of the review.
-        by: the key of the project that names the sender.
+        by: the key of the project that names the sender, or `project` for the design's name.
+
+    Returns:
+        The place among the designs; None where none fits, or several have these names.
     """
     for number, one in enumerate(designs):
         if content_digest(one) == back.made_for:
@@ -48,7 +49,17 @@ def design_of(back: Returned, designs: Sequence[Revision], by: str = "contractor
 
 
 def completed(back: Returned, design: Revision, today: date, plan: batch.Plan) -> Completed:
-    """Fill the answers of a form into a design, and judge it, by the rules of a review."""
+    """Fill the answers of a form into a design, and judge it.
+
+    Args:
+        back: the form that came back.
+        design: the design that it was made for, or another revision of it.
+        today: the day on which it came back.
+        plan: how the design is judged.
+
+    Returns:
+        The design with the answers that fit it, and what could not be used.
+    """
     name, sender, digest = back.design, back.contractor, content_digest(design)
     form = Form(back.number, sender, name, design.revision, back.made_for, "")
     sent = Submission(

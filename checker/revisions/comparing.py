@@ -46,13 +46,19 @@ def compare(
     unreadable: Iterable[Unreadable] = (),
     plan: batch.Plan = batch.BY_THE_DESIGN,
 ) -> Comparison:
-    """Compare the designs of two sides.
+    """Compare the designs of two sides, matched by the names of their projects.
 
     Args:
         before: the old revisions.
         after: the new revisions.
         unreadable: files that could not be read; they are listed in the result.
         plan: how designs are judged.
+
+    Returns:
+        A pair for each design of both sides, and the designs of one side only.
+
+    Raises:
+        BadRules: rules cannot be used.
     """
     matched = [*matched_by_name([one.named for one in before], [one.named for one in after])]
     used = {old for old, _ in matched}, {new for _, new in matched}
@@ -65,7 +71,14 @@ def compare(
 
 
 def single(one: Revision) -> Single:
-    """A design that is on one side only."""
+    """A design that is on one side only.
+
+    Args:
+        one: the design.
+
+    Returns:
+        The design with its findings, the gravest first.
+    """
     found = [result for result in one.report.results_of(*FINDINGS) if is_found(result)]
     return Single(one.report.name, one.side, tuple(_in_order(found)))
 
@@ -81,6 +94,12 @@ def _gravity(result: Result) -> tuple[int, int, int, str]:
 
 def matched_by_name(before: Sequence[Named], after: Sequence[Named]) -> Iterator[tuple[int, int]]:
     """Pair designs of the same project; where several have one name, by the names of their files.
+
+    A single design on each side is a pair whatever its name.
+
+    Args:
+        before: the designs of the old side.
+        after: those of the new side.
 
     Returns:
         Pairs of places in the two sequences.
@@ -103,7 +122,19 @@ def matched_by_name(before: Sequence[Named], after: Sequence[Named]) -> Iterator
 def pairs(
     matched: list[tuple[Revision, Revision]], plan: batch.Plan = batch.BY_THE_DESIGN
 ) -> tuple[Pair, ...]:
-    """The differences between the two revisions of each pair."""
+    """The differences between the two revisions of each pair.
+
+    Args:
+        matched: the old and the new revision of each.
+        plan: how designs are judged; an old design is judged again where the new one has another
+            day or other codes.
+
+    Returns:
+        The differences, in the same order.
+
+    Raises:
+        BadRules: rules cannot be used.
+    """
     rejudged = _rejudged(matched, plan)
     return tuple(_pair(*both, again) for both, again in zip(matched, rejudged, strict=True))
 
@@ -253,9 +284,15 @@ class Reach:
             self.inputs[one.subject].append(one)
 
     def of(self, subject: str, *, seen: bool) -> tuple[Input, ...]:
-        """Changes of the subject, of what it refers to, of the loops on it, then of the plant.
+        """The changed inputs that a finding may come from.
 
-        seen: whether answers of reviews are included.
+        Args:
+            subject: what the finding is about, by its new id, such as `loops.L2`.
+            seen: whether answers of reviews are included.
+
+        Returns:
+            Changes of the subject, of what it refers to, of the loops on a header or in a room,
+            then of the plant.
         """
         section, _, name = subject.partition(".")
         near = [subject, *self._referred(section, name)]

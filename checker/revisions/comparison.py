@@ -106,7 +106,14 @@ class Pair(Struct, frozen=True):
     speech: Speech = PLAIN
 
     def of(self, *states: str) -> list[Change]:
-        """The findings with these states, the gravest first."""
+        """The findings with these states.
+
+        Args:
+            *states: some of STATES.
+
+        Returns:
+            In the order of STATES, the gravest of each state first.
+        """
         return [change for change in self.changes if change.state in states]
 
 
@@ -134,7 +141,16 @@ class Comparison(Struct, frozen=True):
         return {state: counts[state] for state in STATES}
 
     def answer(self, threshold: str) -> Answer:
-        """The exit status with its reason: what is new or worse and counts, or that nothing is."""
+        """The exit status of a comparison, with its reason.
+
+        Args:
+            threshold: the severity from which a finding counts; `anything` for every finding, open
+                ones and reviews too; `never` for none.
+
+        Returns:
+            FOUND where something that counts is new or worse, else CLEAR; files that cannot be read
+            are not part of it.
+        """
         count = self.counting(threshold)
         grave = "" if threshold in ("anything", "never") else f" at or above {threshold}"
         if count:
@@ -146,9 +162,16 @@ class Comparison(Struct, frozen=True):
         return Answer(CLEAR, f"nothing{grave} is new or worse")
 
     def counting(self, threshold: str) -> int:
-        """How many findings are new or worse and count, at or above a severity (or all).
+        """How many findings are new or worse and count.
 
-        A finding that could be read in two ways counts where it is in the new design.
+        A finding that could be read in two ways counts where it is in the new design; one that was
+        accepted, or was known and is no worse, does not.
+
+        Args:
+            threshold: as in `answer`.
+
+        Returns:
+            Their number, with those of designs that are only among the new ones.
         """
         if threshold == "never":
             return 0

@@ -54,7 +54,15 @@ FIGURES_SHOWN = 12
 
 
 def as_json(comparison: Comparison, rules: RuleSet) -> Iterator[bytes]:
-    """The comparison in the shape of `schemas/comparison.schema.json`, part by part."""
+    """The comparison in the shape of `schemas/comparison.schema.json`.
+
+    Args:
+        comparison: what to write.
+        rules: which rules were in force.
+
+    Returns:
+        The text in parts, a pair or design at a time, so that it need not be in memory at once.
+    """
     lists: dict[str, Sequence[Pair] | Sequence[Single]] = {
         "pairs": comparison.pairs,
         "only_before": comparison.only_before,
@@ -86,8 +94,11 @@ def as_text(comparison: Comparison, width: int, answer: Answer) -> bytes:
 
     Args:
         comparison: what to write.
-        width: columns of the terminal.
+        width: columns of the terminal; below 50 the text is 50 wide.
         answer: the exit status with its reason.
+
+    Returns:
+        Text without colours, UTF-8.
     """
     page = _Page(max(50, min(width, WIDEST)), colour=False)
     page.sentence(answer.line)
@@ -108,7 +119,14 @@ def as_text(comparison: Comparison, width: int, answer: Answer) -> bytes:
 
 
 def counted(comparison: Comparison) -> str:
-    """The last line: how many designs were compared, and what became of their findings."""
+    """How many designs were compared, and what became of their findings, in one sentence.
+
+    Args:
+        comparison: what it is about.
+
+    Returns:
+        The sentence; states without a finding are left out, but for `ALWAYS_COUNTED`.
+    """
     totals = comparison.totals()
     told = [state for state in STATES if totals[state] or state in ALWAYS_COUNTED]
     states = ", ".join(f"{totals[state]} {COUNTED.get(state, state)}" for state in told)
@@ -347,7 +365,14 @@ def _by_rule(changes: list[Change]) -> Iterable[str]:
 
 
 def as_markdown(comparison: Comparison) -> bytes:
-    """The comparison for a merge request or an e-mail; text from a design never becomes markup."""
+    """The comparison for a merge request or an e-mail; text from a design never becomes markup.
+
+    Args:
+        comparison: what to write.
+
+    Returns:
+        Markdown, UTF-8.
+    """
     lines = [f"**{plain(counted(comparison))}**", ""]
     for pair in comparison.pairs:
         lines += [f"## {plain(pair.name)}{plain(_revisions(pair))}: {_verdicts(pair)}", ""]
@@ -374,7 +399,14 @@ def as_markdown(comparison: Comparison) -> bytes:
 
 
 def as_html(comparison: Comparison) -> bytes:
-    """The comparison as a page that needs no network; text from a design never becomes markup."""
+    """The comparison as a page that needs no network; text from a design never becomes markup.
+
+    Args:
+        comparison: what to write.
+
+    Returns:
+        The whole page, UTF-8.
+    """
     made = templates("checker.revisions.letters", ".")
     pairs = [
         (

@@ -18,19 +18,39 @@ SAME = 1e-9
 
 
 def dotted(key: Key) -> str:
-    """A record as reports name it."""
+    """A record as reports name it.
+
+    Args:
+        key: its section and id.
+
+    Returns:
+        For example `loops.L2`; `design` for the design itself.
+    """
     return f"{key[0]}.{key[1]}" if key[1] else key[0]
 
 
 def key_of(subject: str) -> Key:
-    """The record that reports name so."""
+    """The record that reports name so, the reverse of `dotted`.
+
+    Args:
+        subject: for example `loops.L2`, without an item of a list.
+
+    Returns:
+        Its section and id; whether the design has it is not looked up.
+    """
     section, _, name = subject.partition(".")
     return section, name
 
 
 def content_of(document: Any) -> Content:
-    """The values of a design by record and field; list items are counted from 1:
-    `pump.curve[1].flow`.
+    """The values of a design by record and field.
+
+    Args:
+        document: the design as it was read, every value a text.
+
+    Returns:
+        Texts as typed; items of lists are counted from 1, as in `pump.curve[1].flow`, and what
+        belongs to no record is under `('design', '')`.
     """
     content: Content = {("design", ""): {}}
     for section, member in design_format().top.members.items():
@@ -77,7 +97,15 @@ def leaves_of(value: Any, member: Any, where: str) -> Iterator[tuple[str, str]]:
 
 
 def leaf_of(section: str, field: str) -> Leaf | None:
-    """The type of a field of `Content` in the design format; None where it is not a value."""
+    """The kind and bounds of a field in the design format.
+
+    Args:
+        section: the section of the record; `design` for what belongs to none.
+        field: the field as in `Content`, such as `pump.curve[1].flow`.
+
+    Returns:
+        What the format's schema says of it; None where it is not a value.
+    """
     top: Any = design_format().top
     member = top if section == "design" else top.members[section].record
     for step in (step.partition("[")[0] for step in field.split(".")):
@@ -91,14 +119,18 @@ def leaf_of(section: str, field: str) -> Leaf | None:
 
 
 def alike(section: str, field: str, old: str, new: str, names: dict[Key, Key]) -> bool:
-    """Whether two texts of a field mean the same.
+    """Whether two texts of a field mean the same, in whatever unit.
 
     Args:
         section: the section of the record.
-        field: the field.
+        field: the field as in `Content`.
         old: its text before.
         new: its text now.
-        names: for each old record its new one.
+        names: for each old record its new one; a reference is the same where its record is.
+
+    Returns:
+        True where quantities differ by no more than a share of `SAME`; texts and words must be
+        equal.
     """
     leaf = leaf_of(section, field)
     if leaf is not None and leaf.kind == "reference":

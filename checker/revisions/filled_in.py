@@ -91,7 +91,14 @@ def returned(book: Book, content: str) -> Returned | None:
 
 
 def cut(name: str) -> str:
-    """A record's name, as short as a form keeps it."""
+    """A record's name, as short as a form keeps it.
+
+    Args:
+        name: as the design has it.
+
+    Returns:
+        Its first `LONGEST_NAME` characters, with single spaces.
+    """
     return " ".join(name.split())[:LONGEST_NAME]
 
 

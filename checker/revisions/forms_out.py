@@ -20,7 +20,14 @@ from checker.revisions.senders import Project
 
 
 def came_back(files: Iterable[str]) -> tuple[list[Returned], list[Unreadable]]:
-    """The content of filled-in forms, and the files that cannot be read."""
+    """Read the forms for missing data that came back.
+
+    Args:
+        files: the paths of their workbooks.
+
+    Returns:
+        The forms in the order of the files, and the files that cannot be read, with why.
+    """
     found: list[Returned] = []
     problems: list[Unreadable] = []
     for file in files:
@@ -108,6 +115,14 @@ def _form(
 
 
 def latest_style(back: Iterable[Returned], project: Project) -> Style:
-    """How a sender's last form was written, where the map of their sheet is not available."""
+    """How a sender's last form was written, where the map of their sheet is not available.
+
+    Args:
+        back: the forms that came back.
+        project: a design of the sender.
+
+    Returns:
+        The style of the newest form for that design; the format's own words where none came back.
+    """
     own = [one for one in back if (one.contractor, one.design) == (project.by, project.name)]
     return max(own, key=lambda one: one.number).style if own else PLAIN

@@ -40,7 +40,14 @@ class Spool(Sequence[T], Generic[T]):
         self._decoder = msgpack.Decoder(of)
 
     def add(self, one: T) -> None:
-        """Add an object at the end."""
+        """Add an object at the end.
+
+        Args:
+            one: the object, of which a copy is kept.
+
+        Raises:
+            Unwritable: there is no room for the file.
+        """
         try:
             self._pieces.add(msgpack.encode(one))
         except OSError as error:
@@ -66,8 +73,17 @@ class Spool(Sequence[T], Generic[T]):
 def listed(
     files: Iterable[tuple[str, bytes]], plan: batch.Plan
 ) -> tuple[list[Named], list[Unreadable]]:
-    """The names of the designs of one side, not judged, and what cannot be read; raises
-    BadRules.
+    """The designs of one side by name, read but not judged.
+
+    Args:
+        files: path and content of each.
+        plan: how designs are read.
+
+    Returns:
+        The designs in the order of the files, and what cannot be read.
+
+    Raises:
+        BadRules: rules cannot be used.
     """
     found = batch.read(files, plan, with_given=False)
     return [Named(one.path, one.name) for one in found.tables.designs], found.unreadable
@@ -90,6 +106,14 @@ def compared(
         unreadable: files that could not be read; they are listed in the result.
         plan: how designs are judged.
         move: called with the number of further designs that are done.
+
+    Returns:
+        The comparison; its pairs and designs are in a file, and read back each time they are gone
+        through.
+
+    Raises:
+        BadRules: rules cannot be used.
+        Unwritable: there is no room for the file.
     """
     matched = [*matched_by_name(*sides)]
     used = [{couple[side] for couple in matched} for side in (0, 1)]

@@ -41,7 +41,14 @@ def item_of(field: str) -> Item | None:
 
 
 def parted(subject: str) -> tuple[str, str]:
-    """Split a subject into record and item: `loops.L2` and `parts[1]`, or an empty text."""
+    """Split a subject into a record and an item of a list in it.
+
+    Args:
+        subject: as results name it, such as `loops.L2.parts[1]`.
+
+    Returns:
+        `loops.L2` and `parts[1]`; an empty text where the subject is a whole record.
+    """
     found = _SUBJECT.fullmatch(subject)
     return (found[1], found[2]) if found else (subject, "")
 
@@ -71,13 +78,31 @@ def lists() -> Mapping[str, tuple[Field, ...]]:
 
 
 def name_of(section: str, key: str) -> str:
-    """The name of a list in a record of this section."""
+    """The name of a list in a record, as `lists` has it.
+
+    Args:
+        section: the record's section; `design` for a list that belongs to no record.
+        key: the list's key in the record, such as `pump.curve`.
+
+    Returns:
+        For example `headers.pump.curve`; whether there is such a list is not looked up.
+    """
     return key if section == DESIGN else f"{section}.{key}"
 
 
 @cache
 def rows_of(name: str) -> Rows:
-    """The type of a list's items; raises KeyError where there is no such list."""
+    """What the design format says of the items of a list.
+
+    Args:
+        name: the list's name, as `lists` has it.
+
+    Returns:
+        The fields of an item, or the parts of one that is itself a list.
+
+    Raises:
+        KeyError: there is no such list.
+    """
     section, _, keys = name.partition(".")
     member = design_format().top.members[section]
     member = getattr(member, "record", member)
@@ -90,13 +115,28 @@ def rows_of(name: str) -> Rows:
 
 
 def needed(name: str) -> tuple[str, ...]:
-    """The fields that every item of a list must state."""
+    """The fields that every item of a list must state.
+
+    Args:
+        name: the list's name, as `lists` has it.
+
+    Returns:
+        Names of fields within an item.
+    """
     rows = rows_of(name)
     return rows.tuple_of or rows.record.required
 
 
 def text_of(name: str, items: Iterable[Mapping[str, str]]) -> str:
-    """A list as a design file writes it; items: the fields of each."""
+    """A list as a design file writes it.
+
+    Args:
+        name: the list's name, as `lists` has it.
+        items: the fields of each item, in order; each must state those that are `needed`.
+
+    Returns:
+        YAML in one line, such as `[[0 l/min, 60 kPa], [10 l/min, 50 kPa]]`.
+    """
     order = rows_of(name).tuple_of
     if not order:
         return listed([*items])
@@ -115,7 +155,16 @@ def items_in(record: Mapping[str, str], key: str) -> dict[int, dict[str, str]]:
 
 
 def stated(record: Mapping[str, str], section: str, field: str) -> str | None:
-    """What a record states for a value, an item's field or a whole list; None where nothing."""
+    """What a record states for a value, an item's field or a whole list.
+
+    Args:
+        record: its texts by field, as in `Content`.
+        section: its section.
+        field: the field, or the list's key.
+
+    Returns:
+        The text as a design file writes it; None where it states nothing.
+    """
     found = record.get(field)
     if found is None and name_of(section, field) in lists():
         items = items_in(record, field)

@@ -78,6 +78,13 @@ class Kept(NamedTuple):
     def take(self, back: Iterable[Returned], sent: Revision) -> tuple[bool, list[str]]:
         """Take in the forms that came back, compared with the design as it was sent.
 
+        The register is changed in place: each form is entered as back once, each new datum as
+        given.
+
+        Args:
+            back: the forms about this design.
+            sent: its newest revision, without what forms gave.
+
         Returns:
             Whether any datum is new, and what could not be used, in words for the sender.
         """
@@ -144,7 +151,15 @@ class Kept(NamedTuple):
         return found
 
     def other(self, answer: Answer, why: str) -> str:
-        """The message for an item that may be another one now."""
+        """The message for an item that may be another one now.
+
+        Args:
+            answer: an answer about a field of the item.
+            why: what speaks against its being the same.
+
+        Returns:
+            A sentence for the sender.
+        """
         item = item_of(answer.field)
         assert item is not None
         what = subject_words(f"{answer.section}.{answer.record}.{item._replace(field='')}")
@@ -154,7 +169,14 @@ class Kept(NamedTuple):
         )
 
     def names(self, form: Form) -> dict[Key, Key]:
-        """Records of a form that have another name now."""
+        """The records that have another id than when a form went out.
+
+        Args:
+            form: the form, as the register keeps it.
+
+        Returns:
+            For each old record its new one; those that are gone are left out.
+        """
         return {key_of(old): key_of(now) for old, now in form.moved.items() if now}
 
     def record_of(self, answer: Answer, form: Form, sent: Revision) -> tuple[Key, str]:
@@ -174,7 +196,17 @@ class Kept(NamedTuple):
         return own[0] if own else (answer.section, answer.record), ""
 
     def subject_of(self, answer: Answer, form: Form, sent: Revision) -> tuple[str, str]:
-        """The record that an answer is about, by its present id; or why it cannot be used."""
+        """The record that an answer is about, if the answer can be used.
+
+        Args:
+            answer: the answer, with the record's id when the form went out.
+            form: that form, as the register keeps it.
+            sent: the newest revision, without what forms gave.
+
+        Returns:
+            The record by its present id (`loops.L2`), and why the answer cannot be used. Both are
+            empty where the design itself says the same.
+        """
         key, why = self.record_of(answer, form, sent)
         if why:
             return "", why
@@ -186,7 +218,17 @@ class Kept(NamedTuple):
         return "", f"'{answer.text}' is not taken, for your design says '{own}'; change it there"
 
     def keep(self, subject: str, field: str, answer: Answer, form: Form) -> bool:
-        """Keep a datum; returns whether it is new."""
+        """Keep a datum in the register; one that was given for the same field before ends.
+
+        Args:
+            subject: the record by its present id, such as `loops.L2`.
+            field: the field, or the key of a list.
+            answer: what was given.
+            form: the form that gave it.
+
+        Returns:
+            Whether it is new; False where the same was given before.
+        """
         for own in self.given:
             if (own.subject, own.field) == (subject, field):
                 if own.text == answer.text:
@@ -255,8 +297,17 @@ class Kept(NamedTuple):
                 )
 
     def completed(self, sent: Revision, plan: batch.Plan, form: int = 0) -> Revision:
-        """A design as it was sent, with the data its sender gave by forms; judged again where there
-        are any.
+        """A design with the data that its sender gave by forms.
+
+        A datum that cannot be used ends, with a query; the others are used all the same.
+
+        Args:
+            sent: the design as it was sent.
+            plan: how it is judged.
+            form: the number of the form that is new in it, 0 without one.
+
+        Returns:
+            The design, judged again; `sent` itself where no datum adds anything.
         """
         made, why = self._with(self.given, sent, plan, form)
         if not why:
@@ -277,7 +328,15 @@ class Kept(NamedTuple):
         return self._with(good, sent, plan, form)[0]
 
     def together(self, sent: Revision) -> list[list[Given]]:
-        """The given data in groups that belong together: single data, or a whole new record."""
+        """The given data in groups that can only be used together.
+
+        Args:
+            sent: the design as it was sent.
+
+        Returns:
+            A group for each datum about a record of the design, and one for all data of a new
+            record.
+        """
         found: dict[tuple[str, str], list[Given]] = {}
         for one in self.given:
             new = key_of(one.subject) not in sent.content

@@ -39,7 +39,16 @@ class Lacking(NamedTuple):
 
 
 def lacking(report: DesignReport, content: Content) -> Lacking:
-    """Collect what a form can ask about a design."""
+    """What a design lacks and a form can ask for.
+
+    Args:
+        report: the design's report, whose questions say what is missing.
+        content: the values of the design.
+
+    Returns:
+        What is missing, by where a form asks for it; false in a condition where there is nothing to
+        ask.
+    """
     found = Lacking({}, {}, {}, {}, {})
     by_length = sorted(content, key=lambda key: -len(key[1]))
     for one in report.questions:

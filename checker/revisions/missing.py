@@ -65,7 +65,14 @@ class Style(NamedTuple):
     called: Mapping[str, str] = {}
 
     def says(self, name: str) -> str:
-        """A field or list in the reader's words, by its name in the format."""
+        """A field or list in its reader's words.
+
+        Args:
+            name: its name in the design format, such as `loops.spacing`.
+
+        Returns:
+            The sender's heading, else what a firm calls it, else the format's own words.
+        """
         return self.titles.get(name) or self.called.get(name) or plain_words(name)
 
 
@@ -83,8 +90,14 @@ PLAIN = Style()
 
 
 def style_of(plan: Map | None) -> Style:
-    """How a sender writes, by the map of their sheets; columns that are computed with are left
-    out.
+    """How a sender writes, by the map of their sheets.
+
+    Args:
+        plan: the map; None where there is none.
+
+    Returns:
+        Headings, units and words of its columns, without those that are computed with; the format's
+        own words without a map.
     """
     if plan is None:
         return PLAIN
@@ -298,7 +311,15 @@ def _capital(words: str) -> str:
 
 
 def numbered(name: str, title: str) -> Question:
-    """The question for the number of an item."""
+    """The question for the number of an item of a list.
+
+    Args:
+        name: the list's name, such as `headers.pump.curve`.
+        title: what the form calls such an item.
+
+    Returns:
+        A question for a whole number from 1.
+    """
     return Question(name, title, Leaf(name, "integer", least=1, most=999))
 
 

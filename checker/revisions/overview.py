@@ -78,12 +78,15 @@ class Overview(Struct):
 
 
 def overview_of(register: Register, today: date, unreadable: list[Unreadable]) -> Overview:
-    """The state of a job on a day, the worst first.
+    """The state of a job on a day.
 
     Args:
         register: the register of the job.
-        today: the day.
+        today: the day, by which points are overdue.
         unreadable: files that could not be read.
+
+    Returns:
+        Designs and causes, the worst first; what was asked and settled, by day.
     """
     designs = sorted(_designs(register, today), key=_worst_first)
     return Overview(
@@ -103,7 +106,14 @@ def overview_of(register: Register, today: date, unreadable: list[Unreadable]) -
 
 
 def as_json(found: Overview) -> bytes:
-    """The overview in the shape of `schemas/overview.schema.json`."""
+    """The overview in the shape of `schemas/overview.schema.json`.
+
+    Args:
+        found: the overview.
+
+    Returns:
+        The bytes of the file.
+    """
     return msgspec.json.format(msgspec.json.encode(found), indent=1) + b"\n"
 
 
@@ -200,7 +210,14 @@ def _trend(register: Register) -> list[Day]:
 
 
 def tables(found: Overview) -> list[Table]:
-    """The overview as tables for a page, the worst first."""
+    """The overview as tables for a page or a workbook, the worst first.
+
+    Args:
+        found: the overview.
+
+    Returns:
+        Designs, contractors, causes, days and queries.
+    """
     return [
         Table(
             "The state of each design", "Nothing was sent.",

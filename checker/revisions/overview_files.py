@@ -27,7 +27,14 @@ class Picture(NamedTuple):
 
 
 def pictures(found: Overview) -> Iterator[Picture]:
-    """Pictures of designs by state, waiting points by contractor, and points over time."""
+    """Pictures of designs by state, waiting points by contractor, and points over time.
+
+    Args:
+        found: the overview.
+
+    Returns:
+        Those for which there is something to show.
+    """
     standing = [
         Row(name, (Mark(Shape.BAR, 0.0, float(count)),), str(count))
         for name in STANDINGS
@@ -61,7 +68,14 @@ def pictures(found: Overview) -> Iterator[Picture]:
 
 
 def as_workbook(tables: Iterable[Table]) -> bytes:
-    """Every table on its own sheet; numbers are written as numbers."""
+    """Tables as a workbook, each on its own sheet.
+
+    Args:
+        tables: the tables; whole numbers in them are written as numbers.
+
+    Returns:
+        The bytes of an .xlsx file.
+    """
     written = BytesIO()
     book = workbook(written)
     bold = book.add_format({"bold": True, "text_wrap": True, "valign": "top"})

@@ -17,7 +17,14 @@ _IN_UNIT = re.compile(r", in [^,]+$")
 
 
 def meaning(name: str) -> str:
-    """What a datum is, in a few words, by its name; empty where there is no description."""
+    """What a datum is, in a few words.
+
+    Args:
+        name: its name in the design format, such as `loops.spacing`.
+
+    Returns:
+        The beginning of the format's description, without its unit; empty where there is none.
+    """
     text = described().get(name, "")
     first = _IN_UNIT.sub("", text.partition(". ")[0].rstrip("."))
     return first[:1].lower() + first[1:]

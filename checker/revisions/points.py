@@ -83,7 +83,11 @@ class Book:
             point.settle(self.call.day, self.one.revision, *self.answer(point))
 
     def put(self, result: Result) -> None:
-        """Add a place where a rule requires something."""
+        """Add a place where a rule requires something, under the rule's point.
+
+        Args:
+            result: a failure, or something to confirm, of the submission.
+        """
         kind: Kind = "change" if result.kind == "fail" else "confirm"
         point = self.point(kind, result.rule, result.title, result.severity)
         self.place(point, result.subject, self.state_of(result))
@@ -94,6 +98,13 @@ class Book:
         return "answered" if result.answer is not UNSET and result.kind == "review" else "asked"
 
     def place(self, point: Point, subject: str, state: State) -> None:
+        """Set the state of one place of a point; a place that the point does not have is added.
+
+        Args:
+            point: the point.
+            subject: the place, by its present id, such as `loops.L2`.
+            state: its state; with `answered` the digest of the answer is kept.
+        """
         digest = self.one.answers.get((point.about, subject), "") if state == "answered" else ""
         own = next((place for place in point.places if place.subject == subject), None)
         if own is None:
@@ -166,7 +177,17 @@ class Book:
         return "asked" if partial and change.state in ("gone", "asked") else "gone"
 
     def moved(self, subject: str, names: dict[str, str], before: Revision | None) -> str | None:
-        """The present id of a record, or of an item of a list in one; None where it is gone."""
+        """The present id of a record, or of an item of a list in one.
+
+        Args:
+            subject: by its id in the revision before, such as `loops.L2.parts[1]`.
+            names: for each record of that revision its present id, both with the section.
+            before: that revision; without one an item counts as its record.
+
+        Returns:
+            The id with its section; None where the record is gone, or which item it is cannot be
+            determined.
+        """
         record, inside = parted(subject)
         now = record if record == "design" else names.get(record)
         if not inside or now is None or before is None:
@@ -180,7 +201,15 @@ class Book:
     def data(
         self, names: dict[str, str], before: Revision | None = None, *, partial: bool = False
     ) -> None:
-        """Update what is missing now, and what was supplied since."""
+        """Update what is missing now, and what was supplied since.
+
+        Args:
+            names: for each record of the revision before its present id, both with the section;
+                empty for a first submission.
+            before: the revision before.
+            partial: whether the submission is only a part of the design, so that what it leaves out
+                stays asked.
+        """
         now: dict[str, set[str]] = {}
         titles = {}
         for one in asked(self.one.report.questions):
@@ -208,11 +237,20 @@ class Book:
                 self.place(point, subject, "asked")
 
     def order(self, subject: str) -> tuple[int, str]:
+        """A sort key by which subjects come in the order of the design.
+
+        Args:
+            subject: a record with its section.
+
+        Returns:
+            Its place in the design, -1 for what is no record, and its name.
+        """
         section, _, name = subject.partition(".")
         return self.places.get((section, name), -1), subject
 
     @property
     def places(self) -> dict[Key, int]:
+        """The place of each record in the design, from 0."""
         if not hasattr(self, "_places"):
             self._places = {key: number for number, key in enumerate(self.one.content)}
         return self._places
@@ -232,7 +270,15 @@ class Book:
                 point.answer_by = self.call.answer_by
 
     def answer(self, point: Point) -> tuple[str, str]:
-        """Who answered what, for a point that has just been answered."""
+        """Who answered what, for a point that has just been answered.
+
+        Args:
+            point: the point, its places up to date, its steps not yet.
+
+        Returns:
+            The name and the answer in words; both empty where no place is answered, or an answer
+            was entered before.
+        """
         answered = [place for place in point.places if place.state == "answered"]
         if not answered or any(step.state == "answered" for step in point.steps):
             return "", ""
@@ -273,7 +319,15 @@ def overdue(register: Register, today: date) -> Iterator[Point]:
 
 
 def points_of(register: Register) -> Points:
-    """The points of a register by contractor and design, then by kind and rule or datum."""
+    """The points of a register, for looking them up.
+
+    Args:
+        register: the register of the job.
+
+    Returns:
+        By contractor and design, then by kind and rule or datum; the same objects as in the
+        register.
+    """
     found: Points = {}
     for point in register.points:
         own = found.setdefault((point.contractor, point.design), {})
@@ -282,6 +336,14 @@ def points_of(register: Register) -> Points:
 
 
 def numbers(points: Points, project: Project) -> dict[tuple[str, str], int]:
-    """The permanent numbers of a design's points, by kind and rule or datum."""
+    """The permanent numbers of a design's points.
+
+    Args:
+        points: all points of the register.
+        project: the design, named as in the register.
+
+    Returns:
+        By kind and rule or datum; empty where nothing was asked.
+    """
     own = points.get((project.by, project.name), {})
     return {(kind, about): point.number for (kind, about), point in own.items()}

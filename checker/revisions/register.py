@@ -91,7 +91,14 @@ class Point(Struct):
     steps: list[Step]
 
     def settle(self, on: str, revision: str, by: str = "", what: str = "") -> None:
-        """Set its state from its places, and add a step where something changed."""
+        """Set the point's state from its places, and add a step where something changed.
+
+        Args:
+            on: the day, ISO 8601.
+            revision: the revision that the places are of.
+            by: who answered or accepted; empty where nobody did.
+            what: their words; a step is added for these in any case.
+        """
         states = {place.state for place in self.places}
         self.state = next((state for state in STATES if state in states), self.state)
         counted = sum(place.state == self.state for place in self.places)
@@ -202,13 +209,32 @@ class Register(Struct):
             self.queries.append(query)
 
     def newest(self, contractor: str, design: str) -> Submission | None:
-        """The submission of a design that counts."""
+        """The submission of a design that counts.
+
+        Args:
+            contractor: the sender, named as in the register.
+            design: the design, named as in the register.
+
+        Returns:
+            The last that came; None where none did.
+        """
         found = [s for s in self.submissions if (s.contractor, s.design) == (contractor, design)]
         return found[-1] if found else None
 
 
 def load(file: str) -> Register:
-    """Read a register; a new one where there is no file; raises Unwritable for any other file."""
+    """Read a register.
+
+    Args:
+        file: its path.
+
+    Returns:
+        The register, in the present version; an empty one where there is no file.
+
+    Raises:
+        Unwritable: the file cannot be read, is damaged or is no register; the message is for the
+            user.
+    """
     try:
         data = bounded.content(file, bounded.LARGEST_RECORD)
     except FileNotFoundError:
@@ -233,15 +259,34 @@ def load(file: str) -> Register:
 
 
 def save(register: Register, file: str) -> None:
-    """Write a register, whole or not at all; raises Unwritable."""
+    """Write a register, whole or not at all.
+
+    Args:
+        register: the register.
+        file: its path; what was there is replaced.
+
+    Raises:
+        Unwritable: the file cannot be written.
+    """
     put(msgspec.json.format(msgspec.json.encode(register), indent=1) + b"\n", file)
 
 
 @contextmanager
 def locked(file: str) -> Iterator[None]:
-    """Lock the registers of this folder against other processes; raises Unwritable.
+    """Lock the registers of a folder against other processes, as a context.
 
-    The folder itself is locked, so that no lock file is left beside the register.
+    The folder itself is locked, so that no lock file is left beside the register. Where a system
+    has no such locks, nothing is locked.
+
+    Args:
+        file: the path of a register in the folder; it need not be there yet.
+
+    Returns:
+        A context that gives nothing; the lock ends with it.
+
+    Raises:
+        Unwritable: the folder cannot be locked, or another process keeps it locked for more than
+            `PATIENCE` seconds.
     """
     folder = os.path.dirname(file) or "."
     try:

@@ -176,10 +176,13 @@ def letters(
     """A letter for each sender, made when it is asked for.
 
     Args:
-        found: the designs.
+        found: the designs, in the order of sender and name.
         plan: how designs are judged.
-        numbers: the permanent numbers of a design's points.
-        style: how the sender of a design writes.
+        numbers: gives the permanent numbers of a design's points; none without it.
+        style: gives how the sender of a design writes; the format's own words without it.
+
+    Returns:
+        The letters in the order of the senders.
     """
     for sender, own in by_sender(found).items():
         yield Letter(
@@ -190,7 +193,14 @@ def letters(
 
 
 def by_sender(found: Iterable[Project]) -> dict[str, list[Project]]:
-    """The projects of each sender, in the order of letters."""
+    """The designs of each sender.
+
+    Args:
+        found: the designs.
+
+    Returns:
+        By sender, in the order in which senders first occur, which is that of the letters.
+    """
     by: dict[str, list[Project]] = defaultdict(list)
     for project in found:
         by[project.by].append(project)
@@ -203,13 +213,16 @@ def section(
     numbers: Numbers | None = None,
     style: Style = PLAIN,
 ) -> Section:
-    """The part of a letter about the newest revision of a project.
+    """The part of a letter about the newest revision of a design.
 
     Args:
-        project: the project with its revisions.
+        project: the design with its revisions.
         plan: how designs are judged.
-        numbers: the permanent numbers of its points.
+        numbers: the permanent numbers of its points; none without a register.
         style: how its sender writes.
+
+    Returns:
+        What the letter says, in plain text but for the drawing of the plan.
     """
     newest = project.newest
     report = newest.report

@@ -46,13 +46,17 @@ def content_digest(one: Revision) -> str:
 
 
 def accept(register: Register, numbers: Iterable[int], by: str, call: Call) -> None:
-    """Accept the answers to these points from now on; raises Unwritable where one has no answer.
+    """Accept the answers to some points from now on.
 
     Args:
-        register: the register of the job.
+        register: the register of the job, which is changed in place.
         numbers: the numbers of the points.
         by: who accepts.
         call: the round.
+
+    Raises:
+        Unwritable: the register has no such point, or nobody has answered it; the message is for
+            the user.
     """
     for number in numbers:
         point = next((one for one in register.points if one.number == number), None)

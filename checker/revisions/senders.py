@@ -47,14 +47,17 @@ class Project(NamedTuple):
 def projects(
     revisions: Iterable[Revision], by: str, plan: batch.Plan = batch.BY_THE_DESIGN
 ) -> list[Project]:
-    """The designs by project, each with its revisions; in the order of sender and name.
+    """The designs by sender and name, each with its revisions.
 
     Names that differ only in capitals, spaces and punctuation are one, in its most frequent form.
 
     Args:
         revisions: the designs that came in.
-        by: what letters are grouped by.
+        by: what letters are grouped by, one of BY.
         plan: how designs are judged.
+
+    Returns:
+        In the order of sender and name; the revisions of each from the oldest to the newest.
     """
     together: dict[tuple[str, str], list[Revision]] = defaultdict(list)
     spellings: dict[str, Counter[str]] = defaultdict(Counter)
@@ -80,8 +83,20 @@ def projects(
 def listed(
     files: Iterable[tuple[str, bytes]], plan: batch.Plan, by: str
 ) -> tuple[list[tuple[str, tuple[str, str]]], list[Unreadable]]:
-    """The path of each design, read but not judged, with sender and name in plain letters; and what
-    cannot be read."""
+    """The designs of some files by sender and name, read but not judged.
+
+    Args:
+        files: path and content of each.
+        plan: how designs are read.
+        by: what letters are grouped by, one of BY.
+
+    Returns:
+        The path of each design with its sender and name in the form for comparing; and what cannot
+        be read.
+
+    Raises:
+        BadRules: rules cannot be used.
+    """
     found = batch.read(files, plan, with_given=False)
     keys = [
         (one.path, (plain_name(one.name if by == "project" else one.text("project", by)),

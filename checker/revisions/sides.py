@@ -76,6 +76,15 @@ class Loop:
 
 
 def number_of(section: str, field: str, text: str) -> float:
-    """The number of a field's text in SI."""
+    """A field's text as a number in SI.
+
+    Args:
+        section: the section of the record.
+        field: the field as in `Content`.
+        text: the value as a design writes it, which fits the field.
+
+    Returns:
+        0 for a reference, words, or a field that is not a value.
+    """
     leaf = leaf_of(section, field)
     return 0.0 if leaf is None else value_of(leaf, text)

@@ -28,7 +28,14 @@ def was_open(change: Change) -> bool:
 
 
 def in_words(changes: Iterable[Change]) -> tuple[str, ...]:
-    """Sentences about findings with the same change, one for each cause with its subjects."""
+    """Changes in words, one sentence for each cause with its first few subjects.
+
+    Args:
+        changes: findings with the same change.
+
+    Returns:
+        For example `Loop too long (loop L2, loop L3)`, in the order in which causes first occur.
+    """
     together: dict[str, list[str]] = defaultdict(list)
     for change in changes:
         together[change.title].append(subject_words(change.subject))

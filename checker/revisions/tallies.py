@@ -50,7 +50,14 @@ class Tally(NamedTuple):
 
 
 def tally(project: Project) -> Tally:
-    """What the tables need of this project."""
+    """What the tables need of a design, so that the design itself can be let go.
+
+    Args:
+        project: the design with its revisions.
+
+    Returns:
+        Its numbers, without results or content.
+    """
     return Tally(
         project.by,
         project.name,
@@ -72,7 +79,15 @@ def tally(project: Project) -> Tally:
 
 
 def overview(found: Sequence[Tally], by: str) -> list[Table]:
-    """Senders by rules, findings a loop, how it moved over revisions, and what repeats."""
+    """The reviewer's tables of what came in.
+
+    Args:
+        found: the numbers of each design, in the order of sender and name.
+        by: what senders are grouped by, for the headings.
+
+    Returns:
+        Senders, rules by sender, changes over the revisions, mistakes that repeat, missing data.
+    """
     return [
         _senders(found, by),
         _by_rule(found, by),

@@ -46,15 +46,19 @@ class WorkedOut(NamedTuple):
 
 
 def work_out(found: Iterable[Project], plans: dict[str, batch.Plan], most: int = MOST) -> WorkedOut:
-    """Work out changes that would clear causes in the newest revisions (`DesignReport.remedies`).
+    """Work out changes that would clear causes in the newest revisions.
 
     A letter names a cause once with a few changes, so only one place of each cause is searched for.
     First comes every design's gravest cause, then every second, until there are `most`.
 
     Args:
-        found: the designs.
+        found: the designs; the reports of their newest revisions get the changes
+            (`DesignReport.remedies`).
         plans: by the path of a design, how it was judged.
         most: for how many causes at most.
+
+    Returns:
+        For how many causes changes were searched, of how many, and which designs were left out.
     """
     every = [project.newest for project in found]
     newest = [one for one in every if graves(one.report) <= MOST_GRAVE]

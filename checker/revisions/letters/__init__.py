@@ -28,12 +28,30 @@ if TYPE_CHECKING:
 
 
 def letter_markdown(letter: Letter, head: Head = Head(), words: Words | None = None) -> str:  # noqa: B008  # frozen
-    """A letter as Markdown."""
+    """A letter as Markdown.
+
+    Args:
+        letter: its content.
+        head: the letterhead; nothing where it is left out.
+        words: the wording; English where None.
+
+    Returns:
+        The whole letter.
+    """
     return as_markdown(composed(letter, head, words).blocks)
 
 
 def letter_html(letter: Letter, head: Head = Head(), words: Words | None = None) -> str:  # noqa: B008  # frozen
-    """A letter as a page to print or send."""
+    """A letter as a page to print or send.
+
+    Args:
+        letter: its content.
+        head: the letterhead; nothing where it is left out.
+        words: the wording; English where None.
+
+    Returns:
+        The whole page, which needs no network.
+    """
     said = words or english()
     return as_html(composed(letter, head, words).blocks, said("subject", to=letter.to))
 
@@ -44,7 +62,19 @@ ENDS = {"markdown": "md", "html": "html", "text": "txt", "docx": "docx"}
 
 
 def written(blocks: tuple[Block, ...], title: str, wanted: str) -> bytes:
-    """Write blocks in one of FORMATS; raises Unwritable where a library for it is missing."""
+    """Write blocks in one of the formats of letters.
+
+    Args:
+        blocks: the letter, or another paper made of blocks.
+        title: the title of a page.
+        wanted: one of FORMATS.
+
+    Returns:
+        The bytes of the file.
+
+    Raises:
+        Unwritable: a library that the format needs is not installed.
+    """
     if wanted == "docx":
         return as_docx(blocks)
     if wanted == "html":
@@ -58,13 +88,16 @@ def overview_markdown(
     unreadable: list[Unreadable],
     ends: Sequence[str] = ("md", "html"),
 ) -> str:
-    """The overview as Markdown.
+    """The reviewer's overview as Markdown.
 
     Args:
         tables: its tables.
-        letters: each addressee, with the name of the letter's file.
+        letters: each addressee, with the name of the letter's file without its ending.
         unreadable: the files that could not be read.
-        ends: the endings of the letters' files.
+        ends: the endings of the letters' files, each with a link.
+
+    Returns:
+        The whole text; what comes from a design never becomes markup.
     """
     lines = ["# Review", ""]
     for problem in unreadable:
@@ -92,14 +125,17 @@ def overview_html(
     ends: Sequence[str] = ("md", "html"),
     pictures: Sequence[Picture] = (),
 ) -> str:
-    """The overview as a page.
+    """The reviewer's overview as a page.
 
     Args:
         tables: its tables.
-        letters: each addressee, with the name of the letter's file.
+        letters: each addressee, with the name of the letter's file without its ending.
         unreadable: the files that could not be read.
-        ends: the endings of the letters' files.
-        pictures: its pictures.
+        ends: the endings of the letters' files, each with a link.
+        pictures: its pictures, before the tables.
+
+    Returns:
+        The whole page, which needs no network; all text from a design is escaped.
     """
     return (
         _environment()

@@ -62,7 +62,14 @@ LINE, PAGE = 95, 46
 
 
 def pages(blocks: Iterable[Block]) -> float:
-    """The approximate number of printed pages of a letter, without drawings."""
+    """How long a letter is when printed, without drawings.
+
+    Args:
+        blocks: the letter.
+
+    Returns:
+        Pages of A4, roughly, from the number of characters.
+    """
     return sum(map(_lines, blocks)) / PAGE
 
 

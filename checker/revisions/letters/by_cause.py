@@ -31,7 +31,14 @@ class ByCause(Composer):
     """A letter that is composed by cause over all designs."""
 
     def designs(self, sections: tuple[Section, ...]) -> Iterator[Block]:
-        """The verdicts of the designs."""
+        """The verdicts of all designs, then each cause once with the designs that have it.
+
+        Args:
+            sections: the parts of the letter, one a design.
+
+        Returns:
+            The blocks in order.
+        """
         words = self.words
         for verdict in VERDICTS:
             own = [one.name for one in sections if one.verdict == verdict]
@@ -192,7 +199,14 @@ class ByCause(Composer):
             yield Items(self.kept_short(lines), quiet=True)
 
     def lines(self, told: list[Told]) -> tuple[str, ...]:
-        """One line for all designs with the same remark."""
+        """The lines that name the designs of a cause, one for all with the same places.
+
+        Args:
+            told: the designs.
+
+        Returns:
+            At most `most` lines, and one that counts the designs left out.
+        """
         together: dict[str, list[Told]] = {}
         for one in told:
             together.setdefault(one.places, []).append(one)
@@ -209,7 +223,14 @@ class ByCause(Composer):
         return (*lines[: self.most], more)
 
     def named(self, names: list[str]) -> str:
-        """The names of the first few designs, and how many more there are."""
+        """The names of the first few designs, and how many more there are.
+
+        Args:
+            names: all names.
+
+        Returns:
+            For example `House 1, House 2, House 3, 14 more`, in the letter's words.
+        """
         self.whole = self.whole and len(names) <= NAMED
         return ", ".join(self.cut(names, NAMED))
 

@@ -67,7 +67,18 @@ class Composed(NamedTuple):
 
 
 def composed(letter: Letter, head: Head = Head(), words: Words | None = None) -> Composed:  # noqa: B008  # frozen
-    """Compose a letter: design by design, or cause by cause where there are many designs."""
+    """Compose a letter: design by design, or cause by cause where there are many designs.
+
+    Where it would be longer than `LONGEST` pages, fewer places of each point are named.
+
+    Args:
+        letter: its content.
+        head: the letterhead; nothing where it is left out.
+        words: the wording; English where None.
+
+    Returns:
+        The letter as blocks, and the rows of its annex.
+    """
     from checker.revisions.letters.by_cause import SEVERAL, ByCause
 
     kind = ByCause if len(letter.sections) > SEVERAL else Composer
@@ -92,6 +103,15 @@ class Composer(Phrases):
         self.rows: list[Row] = []
 
     def letter(self, letter: Letter, head: Head) -> Iterator[Block]:
+        """The whole letter.
+
+        Args:
+            letter: its content.
+            head: the letterhead.
+
+        Returns:
+            The blocks in order; `rows` fill up as they are taken.
+        """
         words = self.words
         yield from heading(words, "subject", letter.to, head)
         yield Text(words("introduction"))
@@ -108,7 +128,14 @@ class Composer(Phrases):
             yield Text(words("signature", signature=head.signature))
 
     def designs(self, sections: tuple[Section, ...]) -> Iterator[Block]:
-        """The part of the letter about the designs."""
+        """The part of the letter about the designs: a table where there are several, then each.
+
+        Args:
+            sections: the parts of the letter, one a design.
+
+        Returns:
+            The blocks in order.
+        """
         if len(sections) > 1:
             rows = tuple(
                 (one.name, one.revision or "–", str(len(causes(one.must))), str(len(one.asked)))
@@ -119,6 +146,14 @@ class Composer(Phrases):
             yield from self.section(one)
 
     def section(self, one: Section) -> Iterator[Block]:
+        """All about one design: verdict, what changed since, what must be done, what is asked.
+
+        Args:
+            one: the part of the letter about it.
+
+        Returns:
+            The blocks in order.
+        """
         words = self.words
         titled = "section" if one.revision else "section_without_revision"
         yield Heading(words(titled, name=one.name, revision=one.revision), 2)
@@ -164,6 +199,14 @@ class Composer(Phrases):
             yield Items(one.notes, quiet=True)
 
     def since(self, one: Section) -> Iterator[Block]:
+        """What became of the findings of the revision before.
+
+        Args:
+            one: the part of the letter about a design that has one.
+
+        Returns:
+            A heading and a list.
+        """
         words = self.words
         yield Heading(words("since", previous=one.previous), 3)
         mended = "; ".join(one.mended)
@@ -183,7 +226,15 @@ class Composer(Phrases):
         yield Items(tuple(told))
 
     def cause(self, one: Section, items: list[Item]) -> Point:
-        """One cause with all its places."""
+        """One cause with all its places; each becomes a row of the annex.
+
+        Args:
+            one: the part of the letter about the design.
+            items: what must change because of one rule.
+
+        Returns:
+            The point, with up to `most` places or ranges of places.
+        """
         words, first = self.words, items[0]
         number = self.number(one, "change", first.rule)
         same = len({item.limit for item in items}) == 1
@@ -209,6 +260,16 @@ class Composer(Phrases):
         )
 
     def advice(self, one: Section, kind: str, point: Advice) -> Point:
+        """One improvement, or something to confirm; each place becomes a row of the annex.
+
+        Args:
+            one: the part of the letter about the design.
+            kind: the kind of point in a register, `change` or `confirm`.
+            point: what is advised.
+
+        Returns:
+            The point, with up to `most` places.
+        """
         number = self.number(one, kind, point.rule)
         places = point.subjects
         if point.before:
@@ -230,6 +291,15 @@ class Composer(Phrases):
         )
 
     def asked(self, one: Section, own: Asked) -> Point:
+        """One missing datum; each subject that lacks it becomes a row of the annex.
+
+        Args:
+            one: the part of the letter about the design.
+            own: the datum.
+
+        Returns:
+            The point, with up to `most` subjects and `TURNS` values that the datum decides.
+        """
         number = self.number(one, "datum", own.about)
         turning: dict[str, list[str]] = {}
         alike: dict[tuple[str, str], list[str]] = {}
@@ -254,6 +324,14 @@ class Composer(Phrases):
         )
 
     def accepted(self, one: Section) -> Iterator[Block]:
+        """What needs nothing: what passed, what was accepted as it is, what was known.
+
+        Args:
+            one: the part of the letter about the design.
+
+        Returns:
+            The blocks in order.
+        """
         words = self.words
         yield Heading(words("accepted"), 3)
         yield Text(self.kept(one.accepted))
@@ -272,7 +350,17 @@ class Composer(Phrases):
 
 
 def heading(words: Words, subject: str, to: str, head: Head) -> Iterator[Block]:
-    """The top of a letter: subject, addressee, sender, dates."""
+    """The top of a letter: subject, addressee, date, reference.
+
+    Args:
+        words: the wording.
+        subject: the key of the subject's words.
+        to: the addressee.
+        head: the letterhead.
+
+    Returns:
+        The blocks in order.
+    """
     yield Heading(words(subject, to=to), 1)
     lines = (
         words("to", to=to),
@@ -284,7 +372,14 @@ def heading(words: Words, subject: str, to: str, head: Head) -> Iterator[Block]:
 
 
 def causes(items: Iterable[Item]) -> list[list[Item]]:
-    """Items grouped by rule, the gravest first."""
+    """What must change, grouped by rule.
+
+    Args:
+        items: in the order of a letter, the gravest first.
+
+    Returns:
+        A group for each rule, in the order in which the rules first occur.
+    """
     together: dict[str, list[Item]] = {}
     for item in items:
         together.setdefault(item.rule, []).append(item)

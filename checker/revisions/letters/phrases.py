@@ -28,10 +28,28 @@ class Phrases:
         """Numbers for points that have no permanent one."""
 
     def number(self, one: Section, kind: str, about: str) -> int:
+        """The number of a point.
+
+        Args:
+            one: the part of the letter about its design.
+            kind: its kind in a register: `change`, `confirm` or `datum`.
+            about: its rule or datum.
+
+        Returns:
+            The permanent number in a register; without one the next in this letter.
+        """
         return one.numbers.get((kind, about)) or next(self.free)
 
     def told(self, item: Item, same: bool) -> str:
-        """The line about one place; same: whether all places have the same limit."""
+        """What is said about one place: its value, its limit, what became of it.
+
+        Args:
+            item: the place.
+            same: whether all places of the point have the same limit, which its title then says.
+
+        Returns:
+            In one line, without the place itself; empty where there is nothing to say.
+        """
         every = (
             item.value if item.limit or not item.message else item.message,
             "" if same else item.limit,
@@ -42,7 +60,19 @@ class Phrases:
     def run(
         self, count: int, subject: str, place: str, value: str, last: str, last_place: str
     ) -> str:
-        """A place, or a range of places in consecutive rows."""
+        """The line about a place, or about a range of places in consecutive rows.
+
+        Args:
+            count: how many places there are.
+            subject: the first subject in words.
+            place: its cell or line.
+            value: what is said about each of them.
+            last: the last subject in words.
+            last_place: its cell or line.
+
+        Returns:
+            In the letter's words.
+        """
         if count == 1:
             return self.place(subject, place, value)
         between = self.words("from_to", first=subject, last=last)
@@ -51,17 +81,44 @@ class Phrases:
         return self.place(between, counted, value)
 
     def titled(self, title: str, severity: str, limit: str) -> str:
+        """The title of a point.
+
+        Args:
+            title: the rule's title.
+            severity: how grave the point is.
+            limit: the limit that all its places have; empty where they differ.
+
+        Returns:
+            In the letter's words.
+        """
         key = "point" if limit else "point_without_limit"
         return self.words(key, title=title, severity=severity, limit=limit)
 
     def place(self, subject: str, place: str, value: str) -> str:
+        """The line about one place.
+
+        Args:
+            subject: what it is about, in words.
+            place: its cell or line; empty where there is none.
+            value: what is said about it; may be empty.
+
+        Returns:
+            In the letter's words, with a capital at the start.
+        """
         where = self.words("where", subject=subject, place=place) if place else subject
         where = where[:1].upper() + where[1:]
         return self.words("place", where=where, value=value) if value else where
 
     def shortened(self, places: Iterable[str], number: int, hidden: int = 0) -> tuple[str, ...]:
-        """The first few places, and how many more; hidden: how many further places the ranges stand
-        for.
+        """The first few places of a point, and how many more there are.
+
+        Args:
+            places: the line about each place, or each range of places.
+            number: the point's number, by which the annex has the others.
+            hidden: how many places those lines are about that are left out; their number where 0.
+
+        Returns:
+            At most `most` lines, and one that counts the others.
         """
         places = [*places]
         if len(places) <= self.most:
@@ -71,20 +128,50 @@ class Phrases:
         return (*places[: self.most], self.words("more_annex", more=more, number=number))
 
     def datum(self, own: Asked) -> str:
+        """A missing datum by its name, with what it is.
+
+        Args:
+            own: the datum.
+
+        Returns:
+            The name alone where there is no description.
+        """
         return f"{own.datum}: {own.means}" if own.means else own.datum
 
     def wanted(self, own: Asked) -> str:
-        """Who would know a datum, and what it is needed for."""
+        """Who would know a datum, and what it is needed for.
+
+        Args:
+            own: the datum.
+
+        Returns:
+            In the letter's words, with up to `RULES` titles of rules.
+        """
         return self.words("asked_of", who=own.who, rules="; ".join(self.cut(own.rules, RULES)))
 
     def cut(self, texts: Sequence[str], most: int) -> tuple[str, ...]:
-        """The first few of some texts, and how many more there are."""
+        """The first few of some texts, and how many more there are.
+
+        Args:
+            texts: all texts.
+            most: how many are kept.
+
+        Returns:
+            The texts; where some are left out, one more that counts them.
+        """
         if len(texts) <= most:
             return tuple(texts)
         return (*texts[:most], self.words("more", more=f"{len(texts) - most:,}"))
 
     def kept(self, accepted: Iterable[Accepted]) -> str:
-        """What passed everywhere, by what the rule guards against, and what passed in part."""
+        """What passed everywhere, and what passed in part.
+
+        Args:
+            accepted: the rules that passed somewhere, with their counts.
+
+        Returns:
+            One or two sentences in the letter's words.
+        """
         accepted = [*accepted]
         whole = "; ".join(f"{one.title} ({one.kept})" for one in accepted if one.kept == one.of)
         part = "; ".join(
@@ -109,7 +196,7 @@ def in_runs(
 
     Returns:
         For each run its length, these three of its first place, and the subject and cell or line of
-            its last.
+        its last.
     """
     found: list[list[Any]] = []
     for subject, place, value in places:

@@ -26,11 +26,26 @@ class Words:
         return str(self.said[key]).format(**filled)
 
     def one(self, key: str, name: str) -> str:
-        """The words for a name in a list of words; empty where it has none."""
+        """The words for one name in a list of words.
+
+        Args:
+            key: the key of the list in `words/en.yaml`.
+            name: the name in that list.
+
+        Returns:
+            Empty where the list does not have it.
+        """
         return str(self.said[key].get(name, ""))
 
     def heads(self, key: str) -> tuple[str, ...]:
-        """The headings of a table."""
+        """The headings of a table.
+
+        Args:
+            key: the table's key in `words/en.yaml`.
+
+        Returns:
+            A heading for each column.
+        """
         return tuple(self.said[key])
 
 
@@ -41,8 +56,17 @@ def english() -> Words:
 
 
 def words(file: str | None) -> Words:
-    """The English words with the replacements in a file; raises Unwritable where the file is
-    unusable.
+    """The English words, with what a firm's own file replaces.
+
+    Args:
+        file: the path of that file; without one the words are English.
+
+    Returns:
+        All words; a list of words is replaced name by name.
+
+    Raises:
+        Unwritable: the file cannot be read, or names a text that no letter has, or a placeholder
+            that its text does not fill in.
     """
     if not file:
         return english()

@@ -25,7 +25,14 @@ WIDTH = 78
 
 
 def as_markdown(blocks: Iterable[Block]) -> str:
-    """A letter as Markdown; text from a design never becomes markup."""
+    """A letter as Markdown; text from a design never becomes markup.
+
+    Args:
+        blocks: the letter; drawings are left out.
+
+    Returns:
+        The whole text.
+    """
     return "\n".join(line for block in blocks for line in (*_markdown(block), "")).rstrip() + "\n"
 
 
@@ -53,7 +60,14 @@ def _markdown(block: Block) -> Iterator[str]:
 
 
 def as_text(blocks: Iterable[Block]) -> str:
-    """A letter as plain text, for an e-mail."""
+    """A letter as plain text, for an e-mail.
+
+    Args:
+        blocks: the letter; of a drawing only its description is written.
+
+    Returns:
+        Lines of up to `WIDTH` characters.
+    """
     return "\n".join(line for block in blocks for line in (*_text(block), "")).rstrip() + "\n"
 
 
@@ -88,7 +102,15 @@ def _wrapped(text: str, first: str = "") -> list[str]:
 
 
 def as_html(blocks: Iterable[Block], title: str) -> str:
-    """A letter as a page to print or send; all text from a design is escaped."""
+    """A letter as a page to print or send; all text from a design is escaped.
+
+    Args:
+        blocks: the letter, with its drawings.
+        title: the title of the page.
+
+    Returns:
+        The whole page, which needs no network.
+    """
     named = [(type(block).__name__, block) for block in blocks]
     return _environment().get_template("letter.html").render(blocks=named, title=title)
 
@@ -99,7 +121,17 @@ def _environment() -> Environment:
 
 
 def as_docx(blocks: Iterable[Block]) -> bytes:
-    """A letter for a word processor; raises Unwritable where python-docx is missing."""
+    """A letter for a word processor.
+
+    Args:
+        blocks: the letter; of a drawing only its description is written.
+
+    Returns:
+        The bytes of the file, the same for the same letter.
+
+    Raises:
+        Unwritable: python-docx is not installed.
+    """
     try:
         import docx
         from docx.shared import Pt
@@ -161,7 +193,15 @@ def _on_paper(made: Any) -> None:
 
 
 def annex(made: Composed, words: Words) -> bytes:
-    """Every place of every point, and every design, as a workbook; texts never become formulas."""
+    """Every place of every point, and every design, as a workbook; texts never become formulas.
+
+    Args:
+        made: the letter with the rows of its annex.
+        words: the wording, for the headings.
+
+    Returns:
+        The bytes of an .xlsx file.
+    """
     from checker.words.workbook import list_sheet, workbook
 
     written = BytesIO()
