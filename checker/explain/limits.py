@@ -20,7 +20,7 @@ from checker.rulebook.outcomes import ABSENT, FAIL, PASS, LimitOutcome, Outcome
 from checker.words.speech import Speech
 
 
-def _names(limit: RuleLimit) -> list[str]:
+def columns_of(limit: RuleLimit) -> list[str]:
     """The columns that a limit is computed from."""
     found = [bound.name for bound in limit.bounds if bound.name is not None]
     return found + [bound.table.by for bound in limit.bounds if bound.table is not None]
@@ -93,7 +93,7 @@ def _limit_words(
         NO_LIMIT if np.isnan(bound[row]) else shown.numbers(bound[row : row + 1])[0]
         for bound in bounds
     )
-    symbols = {name: symbol_of(rule.subject, name) for name in _names(limit)}
+    symbols = {name: symbol_of(rule.subject, name) for name in columns_of(limit)}
     if not bounds or all(number == NO_LIMIT for number in numbers):
         words = speech.words(limit.words)
         for name, symbol in symbols.items():

@@ -18,7 +18,7 @@ from checker.compute.settling import settled
 from checker.design.schema import DESIGNS, PARTS
 from checker.design.tables import Tables
 from checker.explain.figures import subject_name
-from checker.explain.limits import _names, compared_with
+from checker.explain.limits import columns_of, compared_with
 from checker.explain.records import Explained, NotExplained, Pictured
 from checker.explain.steps import Working
 from checker.outcome.applicable import ApplicableLimits, JudgingOptions
@@ -71,7 +71,7 @@ def explain(
     ]
     for limit, shown in zip(rule.limits, limits, strict=True):
         if shown.counts:
-            for name in _names(limit):
+            for name in columns_of(limit):
                 working.term(rule.subject, name, row)
 
     # Together with the rule under which its finding may be listed.

@@ -1,18 +1,18 @@
-"""The parts of charts as SVG: scales, marks, lines, text and its width."""
+"""The parts of charts as SVG: marks, lines, text and its width."""
 
 from __future__ import annotations
 
 import math
 import unicodedata
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from enum import Enum
 from functools import lru_cache
 from html import escape
-from itertools import count
 from typing import NamedTuple
 
 from markupsafe import Markup
 
+from checker.reports.chart_scales import Scale
 from checker.words import visible
 
 WIDTH = 360
@@ -36,8 +36,6 @@ TALL = 400
 """A chart of at least this height has `tall` in its class, so that a page can give it two
 places.
 """
-
-MOST_TICKS = 7
 
 STYLE = Markup(f"""\
 .chart {{ display: block; width: 100%; min-width: 21rem; max-width: 27rem; height: auto; margin-top: .4rem; }}
@@ -89,104 +87,6 @@ class Mark(NamedTuple):
     to: float | None = None
 
 
-class Scale(NamedTuple):
-    """Maps values from low to high onto positions from first to last."""
-
-    low: float
-    high: float
-    first: float
-    last: float
-
-    def at(self, value: float) -> float:
-        """The position of a value.
-
-        Args:
-            value: in the unit of `low` and `high`; beyond them the scale goes on.
-
-        Returns:
-            Units of the drawing.
-        """
-        return self.first + (value - self.low) / (self.high - self.low) * (self.last - self.first)
-
-
-class TickStep(NamedTuple):
-    """The distance between ticks: 1, 2 or 5 times a power of ten."""
-
-    times: int
-    power: int
-
-    def value(self, place: int) -> float:
-        """The value of a tick.
-
-        Args:
-            place: its number, counted from the tick at zero, negative below.
-
-        Returns:
-            The value in the unit of the scale.
-        """
-        # Dividing by a power of ten gives the number nearest to what is read, multiplying not.
-        whole = place * self.times
-        return whole * 10.0**self.power if self.power >= 0 else whole / 10.0**-self.power
-
-    def below(self, value: float) -> float:
-        """The tick at or below a value.
-
-        Args:
-            value: in the unit of the scale; a billionth of a step above it counts as at it.
-
-        Returns:
-            The tick's value.
-        """
-        return self.value(math.floor(value / self.value(1) + 1e-9))
-
-    def above(self, value: float) -> float:
-        """The tick at or above a value.
-
-        Args:
-            value: in the unit of the scale; a billionth of a step below it counts as at it.
-
-        Returns:
-            The tick's value.
-        """
-        return self.value(math.ceil(value / self.value(1) - 1e-9))
-
-    def ticks(self, low: float, high: float) -> list[tuple[float, str]]:
-        """Each tick from low to high, with its label."""
-        first = math.ceil(low / self.value(1) - 1e-9)
-        last = math.floor(high / self.value(1) + 1e-9)
-        places = [self.value(place) for place in range(first, last + 1)]
-        return [(value, f"{value:.{max(0, -self.power)}f}") for value in places]
-
-
-def tick_step(
-    low: float,
-    high: float,
-    length: float,
-    room: Callable[[str], float],
-    counted: bool = False,
-) -> TickStep:
-    """The smallest step at which every label has enough room.
-
-    Args:
-        low: the lowest value of the scale.
-        high: the highest.
-        length: of the scale in the drawing.
-        room: returns the room that a label needs.
-        counted: whether only whole numbers have a meaning.
-    """
-    least = math.floor(math.log10((high - low) / MOST_TICKS))
-    for power in count(max(0, least) if counted else least):
-        for times in (1, 2, 5):
-            step = TickStep(times, power)
-            ticks = step.ticks(low, high)
-            if len(ticks) > MOST_TICKS:
-                continue
-            needs = max((room(label) for _, label in ticks), default=0.0)
-            if needs <= step.value(1) / (high - low) * length:
-                return step
-    raise AssertionError  # some step is as long as the scale
-
-
 def ends_of(mark: Mark) -> tuple[float, ...]:
     """The value of a mark, or both ends of its range.
 
@@ -197,11 +97,6 @@ def ends_of(mark: Mark) -> tuple[float, ...]:
         One or two values, in the unit of the mark.
     """
     return (mark.at,) if mark.to is None else (mark.at, mark.to)
-
-
-def set_apart(low: float, high: float) -> tuple[float, float]:
-    """The two ends of a scale; equal ones are moved apart."""
-    return (low, high) if high > low else (low, low + (abs(low) / 10 or 1.0))
 
 
 def key_of(samples: Iterable[tuple[str, str]], left: float, y: float) -> tuple[str, float]:

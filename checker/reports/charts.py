@@ -25,7 +25,6 @@ from checker.reports.chart_parts import (
     STYLE,
     WIDTH,
     Mark,
-    Scale,
     Shape,
     Stroke,
     broken_lines,
@@ -37,12 +36,11 @@ from checker.reports.chart_parts import (
     key_of,
     letters_at,
     sample_of,
-    set_apart,
     stroke_line,
     svg_of,
-    tick_step,
     width_of,
 )
+from checker.reports.chart_scales import Scale, set_apart, tick_step
 from checker.words import visible
 from checker.words.speech import PLAIN, Speech
 

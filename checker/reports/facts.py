@@ -36,33 +36,7 @@ class LoopFacts(NamedTuple):
         return self.throttle == 0
 
 
-class LoopColumn(NamedTuple):
-    """A column of the table of a header's loops: its heading, its unit, and its cells."""
-
-    title: str
-    unit: str
-    cells: list[str]
-
-
-class LoopColumns(NamedTuple):
-    """The columns in which something is known about a loop, and the titles of the others."""
-
-    known: list[LoopColumn]
-    unknown: list[str]
-
-
 UNKNOWN = "–"
-COMPUTED_OF_LOOPS = (
-    ("Flow", "l/min", "flow"),
-    ("Speed", "m/s", "velocity"),
-    ("Loss", "kPa", "pressure_drop"),
-    ("Valve takes", "kPa", "valve_drop"),
-    ("Water out", "°C", "supply_temperature"),
-    ("Water back", "°C", "return_temperature"),
-    ("Heat", "W/m²", "output"),
-    ("Floor at most", "°C", "surface_max"),
-)
-"""Columns of computed values: title, unit of reports, and name."""
 
 
 class Facts:
@@ -335,27 +309,6 @@ class Facts:
             )
             found.append(LoopFacts(loop, subject, loss, throttle))
         return found
-
-    def loop_columns(self, loops: list[LoopFacts]) -> LoopColumns:
-        """The columns of a table of these loops, after those that identify each."""
-        known = [
-            LoopColumn("Length", "m", [self.figure(one.subject, "length") for one in loops]),
-            LoopColumn("Spacing", "mm", [self.spacings(one.subject) for one in loops]),
-        ]
-        unknown = []
-        for title, unit, name in COMPUTED_OF_LOOPS:
-            if name == "valve_drop":
-                cells = [
-                    "index loop" if one.is_index else self.figure(one.subject, name)
-                    for one in loops
-                ]
-            else:
-                cells = [self.figure(one.subject, name) for one in loops]
-            if all(cell == UNKNOWN for cell in cells):
-                unknown.append(title.lower())
-            else:
-                known.append(LoopColumn(title, unit, cells))
-        return LoopColumns(known, unknown)
 
     def on_pump(self, header: str) -> list[str]:
         """The headers that this one's pump serves."""

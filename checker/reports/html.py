@@ -31,6 +31,7 @@ from checker.reports.facts import Facts
 from checker.reports.floor_plan import floor_plan, plan_key
 from checker.reports.header_drawing import HEADER_KEY, header_drawing
 from checker.reports.joining import Joined, joined, lacking
+from checker.reports.loop_table import loop_columns
 from checker.reports.remedies import Told, remedies_of
 from checker.reports.remedies import told as told_remedy
 from checker.reports.sentences import (
@@ -129,6 +130,7 @@ class Writer(WholeReport):
             floor_plan=floor_plan(design, _of_loops(anchors)) if design.sketch else "",
             header_drawing=partial(header_drawing, facts, links=anchors),
             header_key=HEADER_KEY,
+            loop_columns=loop_columns,
             floor_plan_says=plan_key(design),
             waived=joined((r for r in results if r.kind in ("fail", "open") and r.waived), speech),
             mended=design.mended or (),

@@ -230,12 +230,15 @@ def sarif_result(
     }
 
 
-def _location(uri: str, line: int, column: int) -> dict[str, Any]:
+def _file(uri: str) -> dict[str, Any]:
     # An absolute address has no base.
-    base = {} if is_remote(uri) else {"uriBaseId": ROOT}
+    return {"uri": uri} if is_remote(uri) else {"uri": uri, "uriBaseId": ROOT}
+
+
+def _location(uri: str, line: int, column: int) -> dict[str, Any]:
     return {
         "physicalLocation": {
-            "artifactLocation": {"uri": uri, **base},
+            "artifactLocation": _file(uri),
             "region": {"startLine": line, "startColumn": column},
         }
     }
@@ -243,13 +246,12 @@ def _location(uri: str, line: int, column: int) -> dict[str, Any]:
 
 def _fixes(uri: str, remedy: Remedy) -> list[dict[str, Any]]:
     """The proposals of a finding as changes to the text of its file."""
-    base = {} if "://" in uri else {"uriBaseId": ROOT}
     return [
         {
             "description": {"text": f"{one.what}. {told.effect}. {told.confirm}"},
             "artifactChanges": [
                 {
-                    "artifactLocation": {"uri": uri, **base},
+                    "artifactLocation": _file(uri),
                     "replacements": [
                         {
                             "deletedRegion": {
@@ -300,8 +302,8 @@ def _absent(uri: str, rule: str, subject: str) -> dict[str, Any]:
 
 def _properties(result: Result) -> dict[str, Any]:
     members = ("severity", "value", "limit", "margin", "source", "missing", "also", "state")
-    held = {name: getattr(result, name) for name in members}
-    return {"subject": result.subject, **{n: v for n, v in held.items() if v is not UNSET}}
+    found = {name: getattr(result, name) for name in members}
+    return {"subject": result.subject, **{n: v for n, v in found.items() if v is not UNSET}}
 
 
 def _rule(rule: RuleWords, page: str) -> dict[str, Any]:

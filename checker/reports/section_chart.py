@@ -12,16 +12,14 @@ from checker.reports.chart_parts import (
     LETTER,
     PITCH,
     WIDTH,
-    Scale,
     cut,
     figure,
     figures,
     letters_at,
-    set_apart,
     stroke_line,
     svg_of,
-    tick_step,
 )
+from checker.reports.chart_scales import Scale, set_apart, tick_step
 from checker.words.speech import PLAIN, Speech
 
 Points = np.ndarray[tuple[int, ...], np.dtype[np.float64]]

@@ -199,7 +199,6 @@ def known(design: DesignReport, document: Mapping[str, Any]) -> dict[str, list[R
     floors = document.get("floors") or {}
     heating = document.get("heat_up") or {}
     loops = document.get("loops") or {}
-    balance = document.get("balance") or {}
     return {
         "tests": [
             Record(
@@ -237,7 +236,7 @@ def known(design: DesignReport, document: Mapping[str, Any]) -> dict[str, list[R
                 {
                     "room": facts.naming(loop, "room", ""),
                     "designed": facts.words(f"loops.{loop}", "flow", ""),
-                    **({"balance.flow": balance[loop]["flow"]} if loop in balance else {}),
+                    **_flow_as_set(_at(document, "balance", loop)),
                 },
             )
             for loop in loops
@@ -247,6 +246,11 @@ def known(design: DesignReport, document: Mapping[str, Any]) -> dict[str, list[R
         ],
         "loops": [Record(loop, {}) for loop in loops],
     }
+
+
+def _flow_as_set(record: Mapping[str, Any]) -> dict[str, str]:
+    """The flow of a record of the balance, by its question; a record may state none."""
+    return {"balance.flow": record["flow"]} if "flow" in record else {}
 
 
 def _tests(facts: Facts) -> dict[str, str]:

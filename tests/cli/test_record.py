@@ -323,3 +323,11 @@ def test_records_never_go_over_a_sheet(call: Calling) -> None:
     done = call("remedy", "house.xlsx", "--apply", "1", "--in-place")
     assert done.status == 2
     assert Path("house.xlsx").read_bytes() == before
+
+
+def test_a_record_without_its_flow_gets_a_place_for_it() -> None:
+    design = f"{PLANNED}\nbalance: {{L1: {{}}}}\n".encode()
+    (report,), unreadable = batch.check([("house.yaml", design)], with_given=True)
+    assert not unreadable
+    (own,) = (one for one in known(report, yaml_reader.read(design))["balance"] if one.name == "L1")
+    assert "balance.flow" not in own.values

@@ -11,6 +11,7 @@ from checker.outcome.report import DesignReport
 from checker.outcome.results import Limit, Measure
 from checker.reports import FormatOptions, writer
 from checker.reports.facts import Facts
+from checker.reports.loop_table import loop_columns
 from checker.run.batch import check
 from tests.design.designs import MOST_PORTS, generate
 
@@ -61,14 +62,14 @@ def test_a_page_sorts_findings_out_once_however_many_headers(
 def test_a_column_that_says_nothing_of_any_loop_is_told_once_instead() -> None:
     text = generate(1, loops=4)
     known = Facts(judged_text(text))
-    columns = known.loop_columns(known.header_loops("H1"))
+    columns = loop_columns(known, known.header_loops("H1"))
     titles = ["Length", "Spacing", "Flow", "Speed", "Loss", "Valve takes"]
     titles += ["Water out", "Water back", "Heat", "Floor at most"]
     assert [one.title for one in columns.known] == titles
     assert columns.unknown == []
     assert columns.known[5].cells.count("index loop") == 1
     lacking = Facts(judged_text(text.replace("fluid: {kind: water}, ", "")))
-    columns = lacking.loop_columns(lacking.header_loops("H1"))
+    columns = loop_columns(lacking, lacking.header_loops("H1"))
     assert columns.unknown == ["flow", "speed", "loss", "valve takes"]
     assert [one.title for one in columns.known] == [*titles[:2], *titles[6:]]
 
