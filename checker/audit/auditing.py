@@ -20,7 +20,7 @@ from checker.audit.following import NextMeasurement
 from checker.audit.jobs import Job
 from checker.audit.on_site import Site
 from checker.audit.ranking import AGAINST, Ranked
-from checker.audit.readings import Readings, told
+from checker.audit.readings import Readings, moment_text
 from checker.audit.siblings import SimilarJobs, family
 from checker.audit.timeline import Event, out_of_order, timeline
 from checker.outcome.results import SEVERITIES
@@ -171,7 +171,7 @@ def audit(path: str, asked: Asked) -> Audit:
         fit = ranking.fitted(site, known, asked.complaint, asked.subject)
         ranked = ranking.rank(site, known, asked.complaint, asked.subject, fit)
     titles = {name: cause.title for name, cause in known.causes.items()}
-    days = [told(on) for on in job.readings.visits]
+    days = [moment_text(on) for on in job.readings.visits]
     steps = following.next_measurements(ranked, known, asked.tools)
     explained = differences.explained(site)
     events = timeline(job)
@@ -209,7 +209,7 @@ def audit(path: str, asked: Asked) -> Audit:
         tuple(_spoken_against(ranked)),
         tuple(_inputs(job)),
         fit,
-        tuple(fit.told(titles, days, site.speech)),
+        tuple(fit.sentences(titles, days, site.speech)),
         tuple(every_reading(job.readings, fit.residuals)),
         *site.speech,
     )
@@ -354,9 +354,9 @@ def _as_read(taken: Readings, speech: Speech) -> Iterator[str]:
             yield f"Instruments, two standard deviations, {how}: {', '.join(own)}."
     for visit in taken.visits:
         if not any(one.on == visit for one in taken.taken):
-            yield f"Visit of {told(visit)}: no reading at the job."
+            yield f"Visit of {moment_text(visit)}: no reading at the job."
     for on, subject, note in taken.notes:
-        yield f"{told(on)}, {subject}: {note}"
+        yield f"{moment_text(on)}, {subject}: {note}"
 
 
 def _not_known(

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from msgspec import Struct
 
 from checker.audit.fits import Residual
-from checker.audit.readings import Accuracy, Reading, Readings, told
+from checker.audit.readings import Accuracy, Reading, Readings, moment_text
 from checker.reading.documents import Problem
 from checker.words.speech import Speech
 
@@ -75,7 +75,7 @@ def every_reading(taken: Readings, residuals: Iterable[Residual]) -> Iterator[Re
         if visit in taken.outside:
             outside = taken.outside[visit]
             yield ReadingTaken(
-                told(visit),
+                moment_text(visit),
                 "outside",
                 "temperature",
                 outside,
@@ -93,7 +93,7 @@ def every_reading(taken: Readings, residuals: Iterable[Residual]) -> Iterator[Re
             unit, scale = _UNITS.get(one.name, ("°C", 1.0))
             of = left.get((one.subject, what, number))
             yield ReadingTaken(
-                told(visit),
+                moment_text(visit),
                 one.subject,
                 one.name,
                 one.value * scale,

@@ -43,7 +43,7 @@ class Fit(Struct, frozen=True):
     residuals: tuple[Residual, ...] = ()
     readings: int = 0
 
-    def told(self, titles: dict[str, str], on: list[str], speech: Speech) -> Iterator[str]:
+    def sentences(self, titles: dict[str, str], on: list[str], speech: Speech) -> Iterator[str]:
         """The likeliest explanation, and the readings that it leaves unexplained, as sentences.
 
         Args:

@@ -128,7 +128,7 @@ def _weighed(audit: Audit) -> Markup:
 def _compared(audit: Audit) -> Iterator[tuple[str, Markup, list[str]]]:
     """Pictures of readings with their instruments' errors, and what they are compared with."""
     for name, words in PICTURED.items():
-        made, told = [], []
+        made, lines = [], []
         unit, speech = "", audit.speech
         for row in audit.differences:
             against = _against(row)
@@ -140,9 +140,9 @@ def _compared(audit: Audit) -> Iterator[tuple[str, Markup, list[str]]]:
             marks = [Mark(Shape.DIAMOND, at(against)), *read]
             made.append(Row(row.loop, marks))
             computed = f"{speech.measure(against, unit)} computed"
-            told.append(f"{row.loop}: {speech.measure(row.measured, unit)} read, {computed}")
+            lines.append(f"{row.loop}: {speech.measure(row.measured, unit)} read, {computed}")
         if made:
-            yield words, rows(speech.unit(unit), made, COMPARED, speech=speech), told
+            yield words, rows(speech.unit(unit), made, COMPARED, speech=speech), lines
 
 
 def _read(
@@ -186,8 +186,8 @@ def _ranged(audit: Audit) -> Iterator[tuple[str, Markup, list[str]]]:
                 f"{_label('room.' + name) if '.' in name else 'Length'}, as the readings have it"
             )
             words = words[0].upper() + words[1:]
-            told = [f"{one.loop}: {one.says}" for one in own if one.value is not None]
-            yield words, _rows(audit.speech, own[0].unit, made), told
+            lines = [f"{one.loop}: {one.says}" for one in own if one.value is not None]
+            yield words, _rows(audit.speech, own[0].unit, made), lines
 
 
 def _loops(audit: Audit) -> dict[str, list[Difference]]:

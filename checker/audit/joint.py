@@ -19,7 +19,6 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -27,6 +26,7 @@ from checker.audit import explanations, heat, inference
 from checker.audit.explanations import Explanations
 from checker.audit.fits import LEAST, Fit, Residual
 from checker.audit.inference import Array, LoopModel
+from checker.compute.judging import Mask
 from checker.physics import floor, floor_surface, fluid
 
 if TYPE_CHECKING:
@@ -246,9 +246,9 @@ class _House:
         best = int(np.argmax(likely))
         named = tuple(cause for cause in tried.causes if tried.has[cause][best])
         off = np.sqrt(np.diag(covariance))
-        return Fit(odds, named, tuple(self._told(left[best], off, known)), int(known.sum()))
+        return Fit(odds, named, tuple(self._residuals(left[best], off, known)), int(known.sum()))
 
-    def _told(self, left: Array, off: Array, known: npt.NDArray[np.bool_]) -> Iterator[Residual]:
+    def _residuals(self, left: Array, off: Array, known: Mask) -> Iterator[Residual]:
         shape = (len(_KINDS), len(self.outside), len(self.loops))
         places = np.argwhere(known.reshape(shape))
         for value, deviation, (kind, visit, loop) in zip(left, off, places, strict=True):
@@ -260,7 +260,7 @@ class _House:
                 subject = f"headers.{self.header[loop]}"
             yield Residual(subject, _KINDS[kind].name, int(visit), round(shown, 3), unit, share)
 
-    def covariance(self, nothing: Explanations, at: Array, known: npt.NDArray[np.bool_]) -> Array:
+    def covariance(self, nothing: Explanations, at: Array, known: Mask) -> Array:
         """The covariance of the residuals from errors of instruments and model; shape (known,
         known).
         """

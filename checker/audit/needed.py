@@ -110,11 +110,11 @@ def why_not_seen(site: Site, name: str, subject: str, ids: list[str]) -> WhyNotS
         subject: the section of the subjects.
         ids: their ids.
     """
-    found = [_untold(site, name, subject, of) for of in ids]
+    found = [_not_seen(site, name, subject, of) for of in ids]
     return min(found, key=lambda one: (len(one.unread), not one.because, not one.again))
 
 
-def _untold(site: Site, name: str, subject: str, of: str) -> WhyNotSeen:
+def _not_seen(site: Site, name: str, subject: str, of: str) -> WhyNotSeen:
     needed = NEEDED.get(name, ())
     lacking = _unread(site, name, subject, of)
     if lacking:

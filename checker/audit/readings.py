@@ -126,10 +126,8 @@ def read(path: str, data: bytes) -> Readings:
         clock = time.fromisoformat(visit["at"]) if "at" in visit else time()
         on = datetime.combine(_day(visit["on"]), clock)
         if on in days:
-            words = (
-                f"visits: {told(on)} is there twice; put the readings of one day into one visit, "
-            )
-            words += "or give each its time of day ('at')."
+            words = f"visits: {moment_text(on)} is there twice; put the readings of one day into "
+            words += "one visit, or give each its time of day ('at')."
             problems.append(Problem(words, visit_place))
         days.append(on)
         if "outside" in visit:
@@ -171,7 +169,9 @@ def joined(several: list[Readings]) -> Readings:
     for on in visits:
         if visits.count(on) > 1:
             here = [one.path for one in several if on in one.visits]
-            words = f"A visit of {told(on)} is in {' and in '.join(here)}; keep one, or give "
+            words = (
+                f"A visit of {moment_text(on)} is in {' and in '.join(here)}; keep one, or give "
+            )
             raise Unreadable([Problem(f"{words}each its time of day ('at').")])
     return Readings(
         ", ".join(one.path for one in several),
@@ -202,7 +202,7 @@ def digest_of(data: bytes) -> str:
     return f"sha256:{sha256(data).hexdigest()}"
 
 
-def told(on: datetime) -> str:
+def moment_text(on: datetime) -> str:
     """A visit's day, with its time where it was noted."""
     return on.date().isoformat() + (f" {on:%H:%M}" if on.time() != time() else "")
 
@@ -298,10 +298,10 @@ def _record(record: Record, mapping: Any, where: str, problems: list[Problem]) -
             severed = severed_by_comma(mapping, key)
             if severed is not None:
                 before, words = severed
-                told = Problem(f"{where}{before}: {words}.", mapping.places[before][1])
-                at = (told.line, told.column)
+                problem = Problem(f"{where}{before}: {words}.", mapping.places[before][1])
+                at = (problem.line, problem.column)
                 problems[:] = [p for p in problems if (p.line, p.column) != at]
-                problems.append(told)
+                problems.append(problem)
                 continue
             near = choices(shown(key), record.members)
             words = f"{here}: the key '{shown(key)}' is not known here; {near}"

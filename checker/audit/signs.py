@@ -141,11 +141,11 @@ def _covering_more(site: Site, loop: str) -> Observed:
         return Observed(most - one.stated, 0.0, site.speech.words(one.because))
     if np.isnan(one.value + one.stated):
         return NOT_READ
-    told = site.speech.measure
-    words = f"{told(one.value, one.unit)} inferred, {told(one.stated, one.unit)} stated"
+    measure = site.speech.measure
+    words = f"{measure(one.value, one.unit)} inferred, {measure(one.stated, one.unit)} stated"
     common = _common_excess(site, loop)
     if common >= TOLD:
-        words += f", {told(common, one.unit)} of it as on the other loops"
+        words += f", {measure(common, one.unit)} of it as on the other loops"
     return Observed(one.value - one.stated - common, one.deviation, words)
 
 
@@ -178,8 +178,8 @@ def _length_more(site: Site, loop: str) -> Observed:
     one = site.inferred(loop, inference.LENGTH)
     if np.isnan(one.value + one.stated):
         return NOT_READ
-    told = site.speech.measure
-    words = f"{told(one.value, 'm')} inferred, {told(one.stated, 'm')} stated"
+    measure = site.speech.measure
+    words = f"{measure(one.value, 'm')} inferred, {measure(one.stated, 'm')} stated"
     return Observed(one.value / one.stated - 1, one.deviation / one.stated, words)
 
 
@@ -346,8 +346,10 @@ def _after(name: str) -> _Sign:
         known = ~np.isnan(gained)
         if not known.any():
             return NOT_READ
-        value, told = float(np.mean(gained[known])), _litres(site, float(np.mean(before[known])))
-        words = f"{_litres(site, float(np.mean(_column(site, loop, name)[known])))}, {told} before"
+        value = float(np.mean(gained[known]))
+        earlier = _litres(site, float(np.mean(before[known])))
+        now = _litres(site, float(np.mean(_column(site, loop, name)[known])))
+        words = f"{now}, {earlier} before"
         return Observed(value, site.errors.flow * float(np.sqrt(2)), words)
 
     return observed

@@ -17,7 +17,7 @@ from checker.audit.ranking import (
     evidence_points,
     is_supported,
 )
-from checker.audit.readings import told
+from checker.audit.readings import moment_text
 from checker.audit.signs import COLD
 
 
@@ -32,7 +32,7 @@ def as_complained(site: Site, complaint: str, rooms: Collection[str]) -> Iterato
         speech, off = site.speech, max(COLD, site.job.readings.accuracy.temperature)
         apart = [side * (asked - value) for value in values.values()]
         read = ", ".join(
-            f"{speech.measure(value, '°C')} on {told(on)}" for on, value in values.items()
+            f"{speech.measure(value, '°C')} on {moment_text(on)}" for on, value in values.items()
         )
         designed = site.paper.value("room", "temperature", room)
         what = "designed for" if asked == designed else "set to"

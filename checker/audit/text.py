@@ -186,9 +186,9 @@ def _every_reading(out: Page, audit: Audit) -> None:
         if visit != last:
             out.wrapped(visit, first="  ", style="bold")
             last = visit
-        told = ", ".join(one.words(audit.speech) for one in own)
+        words = ", ".join(one.words(audit.speech) for one in own)
         place = f" [{own[0].place}]" if own[0].place else ""
-        out.wrapped(f"{subject}: {told}{place}", first="    ", more="      ")
+        out.wrapped(f"{subject}: {words}{place}", first="    ", more="      ")
     out.line("")
 
 

@@ -90,8 +90,8 @@ def visit_form(paper: JudgedDesign | None = None, complaint: str = "") -> Form:
     def asked(name: str) -> Question:
         return _question(name, decides.get(name, ()))
 
-    def rows(section: str, *told: Question) -> Block:
-        questions = (*told, *(asked(f"{section}.{name}") for name in _ROUND[section]))
+    def rows(section: str, *first: Question) -> Block:
+        questions = (*first, *(asked(f"{section}.{name}") for name in _ROUND[section]))
         count = len(paper.ids(section)) if paper else ROOM
         key = section[:-1].capitalize()
         return Block(section, "", questions, key=key, across=False, places=max(count, 1))
@@ -148,7 +148,7 @@ def known_records(paper: JudgedDesign) -> dict[str, list[Record]]:
     """The records that the form shows: the job's rooms, headers and loops as they are on paper."""
     speech = paper.report.speech
 
-    def told(value: float, unit: str) -> str:
+    def measured(value: float, unit: str) -> str:
         return "" if np.isnan(value) else speech.measure(value, unit)
 
     loops = [
@@ -156,13 +156,13 @@ def known_records(paper: JudgedDesign) -> dict[str, list[Record]]:
             name,
             {
                 "room": ", ".join(paper.named(name, "room")),
-                "computed": told(paper.value("loop", "flow", name) * 6e4, "l/min"),
+                "computed": measured(paper.value("loop", "flow", name) * 6e4, "l/min"),
             },
         )
         for name in paper.ids("loops")
     ]
     rooms = [
-        Record(name, {"designed": told(paper.value("room", "temperature", name), "°C")})
+        Record(name, {"designed": measured(paper.value("room", "temperature", name), "°C")})
         for name in paper.ids("rooms")
     ]
     headers = [Record(name, {}) for name in paper.ids("headers")]

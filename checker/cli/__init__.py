@@ -103,13 +103,13 @@ def _failure(error: Exception, words: list[str]) -> list[str]:
     from checker import __version__
 
     said = "".join(traceback.format_exception_only(error)).strip().splitlines()[-1]
-    told = (
+    advice = (
         f"prescreed {__version__} itself failed ({said}). Please report it to those who maintain "
         "the program, with the call and what --verbose says after it."
     )
     wants_all = "--verbose" in words or os.environ.get("PRESCREED_TRACE")
     trace = "".join(traceback.format_exception(error)).splitlines() if wants_all else []
-    return [*trace, told]
+    return [*trace, advice]
 
 
 def _import_lightly() -> None:

@@ -76,7 +76,7 @@ def _write(arguments: Any, words: list[str]) -> int:
     for note in opened.notes:
         tell(note)
     for mistake in unreadable:
-        tell(session.told(mistake))
+        tell(session.problem_line(mistake))
     size = os.path.getsize(arguments.output)
     tell(f"{how_many(count, 'design')} in {arguments.output}, {size / 1e6:.1f} MB.")
     return session.status(unreadable)

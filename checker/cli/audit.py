@@ -105,7 +105,7 @@ def _audit(arguments: Any, words: list[str]) -> int:
         found = audit(arguments.path, asked)
     except NoJob as none:
         for one in none.problems:
-            tell(session.told(one))
+            tell(session.problem_line(one))
         return session.UNUSABLE
     except BadCall as bad:
         raise Unwritable(str(bad)) from None

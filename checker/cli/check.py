@@ -268,7 +268,7 @@ def _tell(opened: session.Session, course: Course, ended: Run, *, aloud: bool) -
     verbose = opened.options.values.verbose
     # On a terminal the text report says it already.
     for mistake in course.unreadable if aloud or not _one_terminal() else ():
-        tell(session.told(mistake))
+        tell(session.problem_line(mistake))
     for failure in ended.crashed:
         tell(f"{failure.path}: {failure.message}")
         if verbose:

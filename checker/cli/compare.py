@@ -86,7 +86,7 @@ def _compared(words: list[str]) -> int:
     for note in dict.fromkeys([*old.notes, *new.notes]):
         tell(note)
     for problem in comparison.unreadable:
-        tell(session.told(problem))
+        tell(session.problem_line(problem))
     return answer.status
 
 

@@ -70,7 +70,7 @@ def _explained(opened: session.Session) -> int:
     for note in opened.notes:
         tell(note)
     for problem in opened.problems:
-        tell(session.told(problem))
+        tell(session.problem_line(problem))
     if opened.problems:
         return UNUSABLE
     if opened.judged_none(opened.files, ()):
@@ -83,7 +83,7 @@ def _explained(opened: session.Session) -> int:
     except OSError as error:
         raise Unwritable(f"{path}:1:1: The file cannot be read: {bounded.why(error)}.") from None
     for mistake in read.unreadable:
-        tell(session.told(mistake))
+        tell(session.problem_line(mistake))
     if read.unreadable:
         return UNUSABLE
     try:

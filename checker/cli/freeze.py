@@ -88,7 +88,7 @@ def _frozen(opened: session.Session) -> int:
                 found = filter(baseline.is_finding, design.results)
                 kept.add(_known(name, path, design), [baseline.finding(name, one) for one in found])
     for mistake in problems:
-        tell(session.told(mistake))
+        tell(session.problem_line(mistake))
     if problems:
         tell("Nothing is written: what cannot be read has no findings yet.")
         return session.status(problems)

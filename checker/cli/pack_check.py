@@ -58,16 +58,16 @@ def run(words: list[str]) -> int:
         say(f"{len(mistakes)} mistake{'s' * (len(mistakes) > 1)}; the pack cannot be used.")
         return FOUND
     for rule in own:
-        for line in told(rule):
+        for line in rule_lines(rule):
             say(line)
     for alters in book.altered:
         say(f"alters {alters}")
     examples = sum(len(rule.examples) for rule in own)
     files = "1 rule file" if len(own) == 1 else f"{len(own)} rule files"
-    told_examples = "no examples"
+    counted_examples = "no examples"
     if examples:
-        told_examples = f"{examples} example{'s' * (examples > 1)}, all true"
-    say(f"The pack can be used: {files}, {told_examples}.")
+        counted_examples = f"{examples} example{'s' * (examples > 1)}, all true"
+    say(f"The pack can be used: {files}, {counted_examples}.")
     return 0
 
 
@@ -89,7 +89,7 @@ def _wrong_examples(
             yield rule.path, example.line, 1, words
 
 
-def told(rule: Rule) -> Iterator[str]:
+def rule_lines(rule: Rule) -> Iterator[str]:
     """What a rule of the pack changes, line by line."""
     own = [limit for limit in rule.limits if limit.source.own is True]
     replaced = sum(isinstance(limit.source.replaces, str) for limit in own)

@@ -66,7 +66,7 @@ def _recorded(opened: session.Session) -> int:
     from checker.site.recording import recorded
 
     values = opened.options.values
-    tell(*opened.notes, *map(session.told, opened.problems))
+    tell(*opened.notes, *map(session.problem_line, opened.problems))
     if opened.problems:
         return session.status(opened.problems)
     if len(opened.files) != 1 or values.design == "-":
@@ -114,7 +114,7 @@ def _judged(path: str, content: bytes, plan: Plan) -> DesignReport:
 
     found, unreadable = batch.check([(batch.shown(path, plan), content)], plan, with_given=True)
     if unreadable:
-        tell(*map(session.told, unreadable))
+        tell(*map(session.problem_line, unreadable))
         raise Unwritable(f"{path} cannot be read; nothing was written")
     (design,) = found
     return design

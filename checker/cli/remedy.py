@@ -86,7 +86,7 @@ def _worked(opened: session.Session) -> int:
             counted += habits(found, contents, basis.book, basis.judging, known)
         return found, bad
 
-    designs, problems = opened.judged_and_told(judge)
+    designs, problems = opened.judged_and_reported(judge)
     for design in designs:
         if values.rule:
             own = design.remedies

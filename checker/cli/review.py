@@ -210,7 +210,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
     formats = values.letter_format or ["markdown", "html"]
     ends = [ENDS[wanted] for wanted in dict.fromkeys(formats)]
     stands = None if register is None else overview_of(register, call.today, unreadable)
-    told: list[str] = []
+    lines: list[str] = []
 
     def files() -> Iterator[tuple[str, bytes]]:
         """All files by name, each letter made when the one before it is written."""
@@ -223,7 +223,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
         for letter, forms in each:
             name = named[letter.to]
             tallies += map(tally, senders[letter.to])
-            told.append(_line(name, letter))
+            lines.append(_line(name, letter))
             yield from forms.items()
             head = Head(
                 call.day, values.reference, call.answer_by, values.signature, f"{name}-annex.xlsx"
@@ -260,7 +260,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
     for note in opened.notes:
         tell(note)
     for problem in unreadable:
-        tell(session.told(problem))
+        tell(session.problem_line(problem))
     if worked_out.done < worked_out.of:
         tell(
             f"What would do is worked out for {worked_out.done} of {worked_out.of:,} causes, the "
@@ -277,8 +277,8 @@ def _round(opened: session.Session, register: Register | None) -> int:
     if values.written == "json" and stands is not None:
         put(as_json(stands), STANDARD_OUTPUT)
         return session.status(unreadable)
-    count, about = how_many(len(told), "letter"), how_many(len(found), "project")
-    say(f"{count} about {about}: {values.output}", *told)
+    count, about = how_many(len(lines), "letter"), how_many(len(found), "project")
+    say(f"{count} about {about}: {values.output}", *lines)
     return session.status(unreadable)
 
 

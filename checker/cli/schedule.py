@@ -80,7 +80,7 @@ def _stated(opened: session.Session, named: str) -> tuple[dict[str, Any] | None,
         read_in = batch.read(contents, plan)
         return [one.document for one in read_in.tables.designs], read_in.unreadable
 
-    found, problems = opened.judged_and_told(stated)
+    found, problems = opened.judged_and_reported(stated)
     if len(found) > 1:
         raise Unwritable(f"'{named}' holds {len(found)} designs; name one")
     return (found[0] if found else None), session.status(problems)

@@ -41,7 +41,7 @@ def _shown(opened: session.Session) -> int:
         say("")
         _show(rows)
     for problem in opened.problems:
-        tell(session.told(problem))
+        tell(session.problem_line(problem))
     return session.UNUSABLE if opened.problems else 0
 
 

@@ -90,7 +90,7 @@ def _made(opened: session.Session) -> int:
     for note in opened.notes:
         tell(note)
     for mistake in sorted(unreadable, key=lambda u: (u.path, u.line)):
-        tell(session.told(mistake))
+        tell(session.problem_line(mistake))
     if unreadable:
         return session.status(unreadable)
     return REFUSED if refused else 0

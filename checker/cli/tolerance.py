@@ -86,7 +86,7 @@ def _studied(opened: session.Session) -> int:
                 bad += batch.read([(path, data)], plan).unreadable
         return taken, bad
 
-    found, problems = opened.judged_and_told(judge)
+    found, problems = opened.judged_and_reported(judge)
     from checker.reports import chances as reports
 
     if values.written == "json":

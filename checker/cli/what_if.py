@@ -42,7 +42,7 @@ def ranged(opened: session.Session) -> int:
         spare(output, opened.inputs)
     found, problems = _judged(opened, fixed, ranges)
     for problem in problems:
-        tell(session.told(problem))
+        tell(session.problem_line(problem))
     if opened.judged_none(found, problems):
         return 0
     for name, output in pairs:

@@ -26,7 +26,7 @@ import numpy.typing as npt
 from checker.compute.certainty import DECIDED, AtPoints, Boxed, DependentResults, Mask, points_of
 from checker.compute.graph import Graph
 from checker.compute.hanging import fields_of_rule
-from checker.compute.judging import InForce, OfCopies, judged, told_of
+from checker.compute.judging import InForce, OfCopies, judged, result_subject
 from checker.compute.naming import TABLE_OF
 from checker.compute.ranges import Array, Unknown, unknowns_of, valued
 from checker.compute.registry import REGISTRY
@@ -76,7 +76,7 @@ def boxed(
     }
     concerned = np.zeros(len(tables.designs), dtype=bool)
     for number, rows in waiting.items():
-        concerned[tables.design_of(TABLE_OF[told_of(rules[number])])[rows]] = True
+        concerned[tables.design_of(TABLE_OF[result_subject(rules[number])])[rows]] = True
     hanging = _hanging(tables, rules, ranges, waiting, unknown)
     loops = np.bincount(tables.design_of("loops"), minlength=len(tables.designs))
     groups: dict[int, list[int]] = {}
@@ -125,7 +125,7 @@ def _hanging(
         may = np.zeros(len(tables.designs), dtype=bool)
         for field in with_unknown.keys() & fields_of_rule(rules[number]):
             may |= with_unknown[field]
-        of = tables.design_of(TABLE_OF[told_of(rules[number])])
+        of = tables.design_of(TABLE_OF[result_subject(rules[number])])
         waiting[number] = rows & may[of]
         hanging[of[waiting[number]]] = True
     return hanging
@@ -191,7 +191,7 @@ class _Box:
         self.waiting: dict[int, Index] = {}
         """For each rule that needs data here, the places of its rows among those."""
         for number, mask in waiting.items():
-            own = self.rows[TABLE_OF[told_of(rules[number])]]
+            own = self.rows[TABLE_OF[result_subject(rules[number])]]
             found = np.flatnonzero(mask[own])
             if len(found):
                 self.waiting[number] = found
@@ -209,7 +209,7 @@ class _Box:
         judged = self._at(np.repeat(point[:, None, :], len(self.designs), axis=1))
         found = {}
         for number, rows in self.waiting.items():
-            table = TABLE_OF[told_of(self.rules[number])]
+            table = TABLE_OF[result_subject(self.rules[number])]
             left = rows[np.isin(judged[number].kinds[0], DECIDED)]
             if len(left):
                 found[number] = np.zeros(len(self.tables[table]), dtype=bool)
@@ -218,7 +218,7 @@ class _Box:
 
     def of(self, rows: dict[int, Mask]) -> set[int]:
         """The designs of these rows of rules."""
-        tables = {number: TABLE_OF[told_of(self.rules[number])] for number in rows}
+        tables = {number: TABLE_OF[result_subject(self.rules[number])] for number in rows}
         designs = (self.tables.design_of(tables[number])[mask] for number, mask in rows.items())
         return {design for each in designs for design in each.tolist()}
 
@@ -235,14 +235,14 @@ class _Box:
         at_points = self._at(everywhere)
         found = {int(design): DependentResults(points, self.ranges) for design in self.designs}
         for number, one in at_points.items():
-            table = TABLE_OF[told_of(self.rules[number])]
+            table = TABLE_OF[result_subject(self.rules[number])]
             rows = self.rows[table][self.waiting[number]]
             designs = self.tables.design_of(table)[rows]
             for column, (row, design) in enumerate(
                 zip(rows.tolist(), designs.tolist(), strict=True)
             ):
                 found[design].take(number, row, column, one)
-        worst = {design: one.foretold() for design, one in found.items()}
+        worst = {design: one.predictions() for design, one in found.items()}
         most = max(map(len, worst.values()), default=0)
         if most:
             further = np.full((most, len(self.designs), points.shape[1]), 0.5)
@@ -290,7 +290,7 @@ class _Box:
             outcome, which = judged(rule, graph, OfCopies(self.force, copies.of))
             if which is not None:
                 outcome = taken(outcome, which)
-            size = len(self.rows[TABLE_OF[told_of(rule)]])
+            size = len(self.rows[TABLE_OF[result_subject(rule)]])
             severities, margins = governing(outcome)
             found[number] = AtPoints(
                 outcome.kinds.reshape(count, size)[:, rows],

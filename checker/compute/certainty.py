@@ -200,7 +200,7 @@ class DependentResults:
                 return tuple(range(count))
         return data
 
-    def foretold(self) -> list[Array]:
+    def predictions(self) -> list[Array]:
         """The corners that should be the worst of results on several data, as few as possible."""
         wanted: list[tuple[Mask, Array]] = []
         count = self.points.shape[1]

@@ -22,7 +22,7 @@ from checker.compute.members import KeptMembers, Members
 from checker.compute.naming import EARLIER, TABLE_OF, slot_of
 from checker.compute.numbered import Numbered
 from checker.compute.pumps import Pumps
-from checker.compute.reasons import HINTS, NOWHERE, Lacking, Told, no_section
+from checker.compute.reasons import HINTS, NOWHERE, Lacking, ReasonWords, no_section
 from checker.compute.registry import REGISTRY, Quantity
 from checker.design.leaves import Leaf
 from checker.design.schema import DESIGNS, design_format
@@ -61,7 +61,7 @@ class Graph:
         self._handed = handed or {}
         self.things = Numbered(carried)
         """Things that columns hold by number: layered floors, sections."""
-        self.told = Told()
+        self.reason_words = ReasonWords()
         self._members = KeptMembers()
         self._columns: Kept[Column] = Kept()
         self._several: dict[tuple[str, Callable[..., Any]], Any] = {}
@@ -71,7 +71,7 @@ class Graph:
         between graphs.
         """
         if earlier is not None:
-            self.things, self.told = earlier.things, earlier.told
+            self.things, self.reason_words = earlier.things, earlier.reason_words
             self._columns.take(earlier._columns)
             self._members.take(earlier._members)
 
@@ -150,7 +150,7 @@ class Graph:
         Returns:
             The words, and the subject as results name it (`loops.L1`).
         """
-        words, table, row = self.told.of(number)
+        words, table, row = self.reason_words.of(number)
         if table in (DESIGNS, NOWHERE):
             return words, "design"
         return words, f"{self.tables[table].section}.{self.tables[table].ids[row]}"
@@ -164,7 +164,7 @@ class Graph:
         Returns:
             n sentences; one about a missing section names nothing before it.
         """
-        return self.told.sentences(self.tables, reasons)
+        return self.reason_words.sentences(self.tables, reasons)
 
     def drawn(self, subject: str) -> Drawn:
         """What the plans show of a subject.
@@ -221,7 +221,7 @@ class Graph:
         Returns:
             The number for row 0; that plus the row is the reason for any other.
         """
-        return self.told.number(words, TABLE_OF[subject])
+        return self.reason_words.number(words, TABLE_OF[subject])
 
     def _resolve(self, subject: str, name: str) -> Column:
         meant = meaning(subject, name)
@@ -276,11 +276,11 @@ class Graph:
             return Column(values, None)
         reasons = self._reasons_of(missing, f"{name} is not given", table)
         if leaf.kind == "reference":
-            absent = self.told.number(no_section(leaf.refers_to), NOWHERE)
+            absent = self.reason_words.number(no_section(leaf.refers_to), NOWHERE)
             reasons = np.where(rows.placed(leaf.slot) & (reasons >= 0), absent, reasons)
         elif (table, name) in HINTS:
             kind, hint = HINTS[table, name]
-            word = self.told.number(f"{name} is not given; {hint}", table)
+            word = self.reason_words.number(f"{name} is not given; {hint}", table)
             own = reasons >= 0
             if kind:
                 construction = rows.column(slot_of(table, "construction"))
@@ -291,7 +291,7 @@ class Graph:
     def _reasons_of(self, missing: npt.NDArray[np.bool_], words: str, table: str) -> Reasons:
         """The reason in these words for each row of a table that is missing."""
         return np.where(
-            missing, self.told.number(words, table) + np.arange(len(missing)), NO_REASON
+            missing, self.reason_words.number(words, table) + np.arange(len(missing)), NO_REASON
         )
 
     def _through(self, link: Column, far: Column) -> Column:
@@ -385,7 +385,7 @@ class Graph:
                 return found.reasons
         if known.of_plan:
             for words, beyond in self.drawn(subject).missing().items():
-                word = self.told.number(words, NOWHERE)
+                word = self.reason_words.number(words, NOWHERE)
                 found.take(np.where(beyond, word, NO_REASON))
         replaced = np.zeros(len(missing), dtype=bool)
         for _, column in optional:

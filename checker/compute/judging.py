@@ -123,7 +123,7 @@ def asked_designs(rule: Rule, tables: Tables) -> Mask | None:
     return planned
 
 
-def told_of(rule: Rule) -> str:
+def result_subject(rule: Rule) -> str:
     """The subject of a rule's results.
 
     Args:

@@ -144,9 +144,9 @@ class Members:
         found = self._loopless.get(subject)
         if found is None:
             tables = self.graph.tables
-            told = np.zeros(len(tables.designs), dtype=bool)
-            told[tables.design_of("loops")] = True
-            found = self._loopless[subject] = ~told[tables.design_of(TABLE_OF[subject])]
+            listed = np.zeros(len(tables.designs), dtype=bool)
+            listed[tables.design_of("loops")] = True
+            found = self._loopless[subject] = ~listed[tables.design_of(TABLE_OF[subject])]
         return found
 
     def _resolve_part(self, subject: str, name: str) -> Part:
@@ -170,7 +170,7 @@ class Members:
             if not len(lost):
                 return self._joined(known)
             size = self.graph.size("header")
-            word = self.graph.told.number(NO_PUMP, "headers")
+            word = self.graph.reason_words.number(NO_PUMP, "headers")
             nobodys = Column(np.full(size, np.nan), word + np.arange(size))
             return self._joined(known, (nobodys, lost, groups))
         rows = self.graph.tables[part]
@@ -268,7 +268,7 @@ class Members:
         elif part == "pump_curve":
             found = np.where(empty, self._without_curve(), found)
         else:
-            word = self.graph.told.number(NOTHING[part], table)
+            word = self.graph.reason_words.number(NOTHING[part], table)
             found = np.where(empty, word + np.arange(size), found)
         missing = np.flatnonzero(np.isnan(values))
         if len(missing):
@@ -276,7 +276,7 @@ class Members:
             if reasons is not None:
                 found[group[backward]] = reasons[backward]
             else:
-                word = self.graph.told.number(f"a value '{name}' is not given", table)
+                word = self.graph.reason_words.number(f"a value '{name}' is not given", table)
                 found[group[backward]] = word + group[backward]
         return Column(np.empty(0), found)
 
@@ -285,6 +285,6 @@ class Members:
         several = self.graph.pumps.several_speeds()
         owner = self.graph.pumps.owner()
         said = (NOTHING["pump_curve"], NO_SETTING, NO_PUMP)
-        curve, setting, pump = (self.graph.told.number(words, "headers") for words in said)
+        curve, setting, pump = (self.graph.reason_words.number(words, "headers") for words in said)
         lacking = np.where(self.graph.pumps.without(), pump, curve)
         return np.where(several[owner], setting, lacking) + owner

@@ -93,7 +93,7 @@ class Lacking:
         return not np.count_nonzero(self.rows)
 
 
-class Told:
+class ReasonWords:
     """The reasons of one run by number."""
 
     def __init__(self) -> None:

@@ -31,7 +31,7 @@ class Quantity(Struct, frozen=True):
     missing_because: str
     shown: bool
     places: str
-    told: Callable[[Numbered, float], tuple[str, ...]] | None
+    described_by: Callable[[Numbered, float], tuple[str, ...]] | None
     whole: Callable[..., Any] | None = None
     """Where it is computed together with others: that computation; the quantity is its result at
     `place`.
@@ -86,7 +86,7 @@ def quantity(
     missing_because: str = "it cannot be computed from what is given",
     shown: bool = True,
     places: str = "",
-    told: Callable[[Numbered, float], tuple[str, ...]] | None = None,
+    described_by: Callable[[Numbered, float], tuple[str, ...]] | None = None,
     outputs: tuple[Output, ...] = (),
     leaps: bool = False,
 ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
@@ -111,7 +111,7 @@ def quantity(
         shown: whether it is among the computed values of a report.
         places: the column of a plan that says where the value was found (`Drawn.words`), for the
             words of a finding.
-        told: for a value that is a number of an object, lines that describe that object.
+        described_by: for a value that is a number of an object, lines that describe that object.
         outputs: where the function returns several columns, what each is; they are computed once.
         leaps: whether it jumps where an input crosses a border, so that its values on either side
             say nothing about it.
@@ -148,7 +148,7 @@ def quantity(
             own.missing_because or missing_because,
             own.shown,
             places,
-            told,
+            described_by,
             function if outputs else None,
             place,
             leaps,

@@ -51,8 +51,8 @@ def beside(design: str) -> AnswerFile | None:
     try:
         return AnswerFile(path, read(data))
     except Unreadable as bad:
-        told = [f"{path}:{one.line}:{one.column}: {one.message}" for one in bad.problems]
-        raise Unreadable([*map(Problem, told)]) from None
+        lines = [f"{path}:{one.line}:{one.column}: {one.message}" for one in bad.problems]
+        raise Unreadable([*map(Problem, lines)]) from None
 
 
 def read(data: bytes) -> Sequence:

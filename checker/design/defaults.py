@@ -172,13 +172,13 @@ def once(problems: list[Problem], places: frozenset[Place]) -> Iterator[Problem]
     from checker.reading.documents import column_of, line_of
 
     own = {(line_of(place), column_of(place)) for place in places}
-    told = set()
+    seen = set()
     for one in problems:
         at = (one.line, one.column)
         if at in own:
             key = (*at, one.message.partition(": ")[2])
-            if key in told:
+            if key in seen:
                 continue
-            told.add(key)
+            seen.add(key)
             one.message = f"{KEY}: {key[-1]}"
         yield one

@@ -34,8 +34,8 @@ def written(number: float, shown: Described, speech: Speech = PLAIN) -> str:
     (value,) = how.numbers(np.array([number]))
     if not how.plain:
         return how.words(value)
-    told = speech.marked(figures(speech.converted(value, how.unit)))
-    return f"{told} {speech.unit(how.unit)}".removesuffix(" 1")
+    text = speech.marked(figures(speech.converted(value, how.unit)))
+    return f"{text} {speech.unit(how.unit)}".removesuffix(" 1")
 
 
 def figures(value: float) -> str:

@@ -109,5 +109,5 @@ def _margin(rule: Rule, alone: LimitOutcome, row: int, speech: Speech) -> str:
     (margin,) = shown.differences(alone.margins[row : row + 1])
     if np.isnan(margin):
         return ""
-    told = speech.measure(abs(margin), shown.difference_unit)
-    return f"{told} {'beyond' if margin < 0 else 'to spare'}"
+    distance = speech.measure(abs(margin), shown.difference_unit)
+    return f"{distance} {'beyond' if margin < 0 else 'to spare'}"

@@ -166,7 +166,7 @@ class Working:
             shown = {
                 parameter: name
                 for parameter, name in parameters.items()
-                if (is_part(name) and known.told is None)
+                if (is_part(name) and known.described_by is None)
                 or (not is_part(name) and self.inputs.depends_on(known, name, row))
             }
             formula = self._fitting(known, parameters, set(shown), row)
@@ -228,7 +228,7 @@ class Working:
         text = "missing" if missing else written(value, unit, self.speech)
         specified = "missing" if missing else written(value, unit)
         result = text
-        if known.told and not missing:
+        if known.described_by and not missing:
             result = text = specified = "as given here"
         named = formulas.names(formula)
         numbers = ""
@@ -263,8 +263,8 @@ class Working:
                 for who, one in zip(term.who, term.text, strict=True)
             )
             + (
-                tuple(map(self.speech.words, known.told(self.graph.things, value)))
-                if known.told and not missing
+                tuple(map(self.speech.words, known.described_by(self.graph.things, value)))
+                if known.described_by and not missing
                 else ()
             ),
             missing=missing,
@@ -279,11 +279,11 @@ class Working:
         A formula with constants for the units of reports keeps those units.
         """
         named = formulas.names(formula)
-        told = {name: terms[name].text for name in named}
+        texts = {name: terms[name].text for name in named}
         specified = {name: terms[name].specified or terms[name].text for name in named}
-        if told == specified:
-            told |= {one: self._constant(one) for one in formulas.constants(formula)}
-            return formulas.filled(formula, told), True
+        if texts == specified:
+            texts |= {one: self._constant(one) for one in formulas.constants(formula)}
+            return formulas.filled(formula, texts), True
         inputs = dict(zip(inspect.signature(known.function).parameters, known.inputs, strict=True))
         numbers = {name: self.inputs.number(known.subject, inputs[name], row) for name in named}
         kinds = {name: self.inputs.kind(known.subject, inputs[name]) for name in named}
@@ -297,16 +297,16 @@ class Working:
         )
         if not fits:
             return formulas.filled(formula, specified), False
-        told |= {one: self._constant(one) for one in formulas.constants(formula)}
-        return formulas.filled(formula, told), True
+        texts |= {one: self._constant(one) for one in formulas.constants(formula)}
+        return formulas.filled(formula, texts), True
 
     def _constant(self, text: str) -> str:
         """A constant of a formula in the reader's units."""
         if self.speech == PLAIN:
             return text
         value, _, unit = text.partition(" ")
-        told = figures(self.speech.converted(float(value), unit))
-        return f"{self.speech.marked(told)} {self.speech.unit(unit)}"
+        texts = figures(self.speech.converted(float(value), unit))
+        return f"{self.speech.marked(texts)} {self.speech.unit(unit)}"
 
     def _part(self, subject: str, name: str, row: int) -> _Term:
         """The values of a part's members; one of them is worked in full."""

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator
 
 from msgspec.structs import replace
 
-from checker.compute.judging import judged, told_of
+from checker.compute.judging import judged, result_subject
 from checker.compute.meanings import of_plan
 from checker.compute.naming import TABLE_OF
 from checker.compute.settling import settled
@@ -61,7 +61,7 @@ def explain(
     graph = settled(tables, second_opinion=True, today=judging.day_number)
     basis = ApplicableLimits(tables, rulebook, judging)
     outcome, worst = judged(rule, graph, basis)
-    whose = subject_name(tables, TABLE_OF[told_of(rule)], row)
+    whose = subject_name(tables, TABLE_OF[result_subject(rule)], row)
     row = row if worst is None else int(worst[row])
 
     working = Working(graph, basis.speech[0])
@@ -129,7 +129,7 @@ def _rule(rulebook: Rulebook, rule_id: str) -> Rule:
 
 def _row(tables: Tables, rule: Rule, subject: str) -> int:
     """The row of the subject; raises NotExplained with what to write instead."""
-    table = TABLE_OF[told_of(rule)]
+    table = TABLE_OF[result_subject(rule)]
     own = {subject_name(tables, table, row): row for row in range(len(tables[table]))}
     if not own:
         words = f"'{rule.id}' judges each {rule.subject}; the design has no section '{table}'."

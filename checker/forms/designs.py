@@ -213,7 +213,7 @@ def records_of(document: Mapping[str, Any], form: Form | None = None) -> dict[st
     """
     form = form or house()
     found: dict[str, list[Record]] = {}
-    told: set[Way] = set()
+    seen: set[Way] = set()
     for block in form.blocks:
         first = block.questions[0].to.partition(".")[0]
         section = document.get(first) or {}
@@ -231,8 +231,8 @@ def records_of(document: Mapping[str, Any], form: Form | None = None) -> dict[st
                 way: Way = (own, name if own == first else record.get("room", ""), keys)
                 text = _text(document, one.to, way[1])
                 # What belongs to a room stands once.
-                if text and way not in told:
-                    told.add(way)
+                if text and way not in seen:
+                    seen.add(way)
                     values[one.to] = text
             rows.append(Record(name, values))
         found[block.name] = rows

@@ -292,14 +292,14 @@ class _Measuring(Passed):
                 apart(at, first_points[routes[one]]), apart(at, last_points[routes[one]])
             )
             kept &= (left > NEAR_END) | own
-        told: set[tuple[int, int, int, int]] = set()
+        reported: set[tuple[int, int, int, int]] = set()
         for place, one, other in zip(
             at[kept], routes[first[kept]].tolist(), routes[second[kept]].tolist(), strict=True
         ):
             key = (one, other, round(place[0] * 50), round(place[1] * 50))
-            if key in told:
+            if key in reported:
                 continue
-            told.add(key)
+            reported.add(key)
             for route in {one, other}:
                 crossings[route] += 1
                 self._spot("crossings", route, place[None])

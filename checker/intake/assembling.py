@@ -128,7 +128,7 @@ class _Assembly:
         sheets = self.book.sheets
         if not part.sheet or self.book.single:
             if len(sheets) == 1:
-                return self.told_of_hidden(sheets)
+                return self.with_hidden_noted(sheets)
             names = ", ".join(f"'{sheet.name}'" for sheet in sheets)
             words = f"the file has {len(sheets)} sheets; the map must say which ({names})"
             self.mistake(words)
@@ -141,9 +141,9 @@ class _Assembly:
             names = ", ".join(f"'{sheet.name}'" for sheet in found)
             self.mistake(f"'{part.sheet}' means {len(found)} sheets ({names}); name one")
             return []
-        return self.told_of_hidden(found)
+        return self.with_hidden_noted(found)
 
-    def told_of_hidden(self, sheets: list[Sheet]) -> list[Sheet]:
+    def with_hidden_noted(self, sheets: list[Sheet]) -> list[Sheet]:
         for sheet in sheets:
             if sheet.hidden:
                 self.out.assumed.append(f"Sheet '{sheet.name}' is hidden; it was read.")

@@ -25,15 +25,15 @@ WIDE = 1_000_000
 class Table(NamedTuple):
     """One table: the row of its headings, its first row, and the row after its last.
 
-    columns: the column of each heading; told: what its title and the sheet's name say, by the names
-    that ids use; wide: its first column and the column after its last.
+    columns: the column of each heading; in_title: what its title and the sheet's name say, by
+    the names that ids use; wide: its first column and the column after its last.
     """
 
     top: int
     first: int
     last: int
     columns: dict[str, int]
-    told: dict[str, str]
+    in_title: dict[str, str]
     wide: tuple[int, int]
 
 
@@ -198,14 +198,14 @@ class Layout:
             left = lefts[number] if number else 0
             right = lefts[number + 1] if number + 1 < several else WIDE
             title = self.title(top, left, right, lefts[number])
-            told = self.part.told(self.sheet.name, title)
-            if self.part.title and not set(IN_BRACES.findall(self.part.title)) <= told.keys():
+            in_title = self.part.title_values(self.sheet.name, title)
+            if self.part.title and not set(IN_BRACES.findall(self.part.title)) <= in_title.keys():
                 self.page.assembly.mistake(
                     f"no line over the headings in {self.sheet.line(top)} reads like "
                     f"'{self.part.title}'", sheet=self.sheet.name,
                 )  # fmt: skip
                 continue
-            yield Table(top, top + self.part.header_rows, last, columns, told, (left, right))
+            yield Table(top, top + self.part.header_rows, last, columns, in_title, (left, right))
 
     def title(self, top: int, left: int, right: int, first: int) -> str:
         """The nearest text above a table's headings that fits the pattern in the map.

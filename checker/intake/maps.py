@@ -107,7 +107,7 @@ class Part:
         """The names in braces in the patterns of sheet names and titles; ids may use them."""
         return [*IN_BRACES.findall(self.sheet), *IN_BRACES.findall(self.title)]
 
-    def told(self, sheet: str, title: str) -> dict[str, str]:
+    def title_values(self, sheet: str, title: str) -> dict[str, str]:
         """What a sheet's name and a table's title say for the names in braces in their patterns.
 
         Args:

@@ -29,7 +29,7 @@ from checker.words import choices
 class SheetReader(RowReader):
     """A sheet that is read into the design by one part of a map."""
 
-    told: dict[str, str]
+    in_title: dict[str, str]
     """What the title of the current table and the sheet's name say, by the names that ids use."""
     several: dict[int, frozenset[str]]
     """For each column of loops' ids the ids that may stand for several loops."""
@@ -41,7 +41,7 @@ class SheetReader(RowReader):
         first = 0
         if self.part.columns:
             for table in Layout(self).tables():
-                self.columns, self.told = table.columns, table.told
+                self.columns, self.in_title = table.columns, table.in_title
                 self.wide = table.wide
                 first = first or table.first
                 self.rows(table.first, table.last)
@@ -304,7 +304,7 @@ class SheetReader(RowReader):
     def text_for(self, name: str, raw: dict[int, Value]) -> str:
         """The text that replaces a name in braces in the ids of a row."""
         at = self.columns.get(alike(name))
-        return self.told.get(name, "") if at is None else plain(raw[at])
+        return self.in_title.get(name, "") if at is None else plain(raw[at])
 
     def record(
         self, section: str, name: str, row: int, raw: dict[int, Value],

@@ -167,7 +167,7 @@ def _other_units(column: Series) -> Iterator[Slip]:
         return
     try:
         factors = [units.factor(entry.unit, kind) for entry in column.entries]
-    except ValueError:  # a unit of something else, which is a mistake and told as one
+    except ValueError:  # a unit of something else, which is a mistake and reported as one
         return
     usual, count = Counter(factors).most_common(1)[0]
     if count != len(factors) - 1:

@@ -89,7 +89,7 @@ def weigh(columns: Mapping[str, Column]) -> Weighed:
     }
     open_marks = any(any(cells) for cells in unsure.values())
     possible: list[tuple[bool, dict[str, str]]] = []
-    told: dict[str, None] = {}
+    words: dict[str, None] = {}
     asked: set[str] = set()
     for apart in (False, True) if open_marks else (False,):
         numbers = {
@@ -98,7 +98,7 @@ def weigh(columns: Mapping[str, Column]) -> Weighed:
         for chosen in product(*choices):
             named = dict(zip(taken, chosen, strict=True))
             found = list(_relations(numbers, named, unsure))
-            told |= dict.fromkeys(words for words, _, _ in found)
+            words |= dict.fromkeys(words for words, _, _ in found)
             asked |= {target for _, _, about in found for target in about}
             if found and all(fits for _, fits, _ in found):
                 possible.append((apart, named))
@@ -112,7 +112,7 @@ def weigh(columns: Mapping[str, Column]) -> Weighed:
         and not taken[target].unit
         and len({named[target] for _, named in possible}) == 1
     }
-    return Weighed(marks.pop() if open_marks else None, only, ", ".join(told), frozenset(asked))
+    return Weighed(marks.pop() if open_marks else None, only, ", ".join(words), frozenset(asked))
 
 
 def _number(cell: Any, apart: bool) -> float | None:

@@ -38,13 +38,13 @@ def written(read: Assembled, by: str) -> str:
     """
     sheets = _shown(Path(read.path).name)
     lines = [f"{BEGINNING}{sheets} by the {_shown(by)}; mend the sheet, not this."]
-    for title, told in (
+    for title, texts in (
         ("Assumed", read.assumed),
         ("Look at", map(str, read.slips)),
         (REFUSED, map(str, read.refused)),
         ("Not used", read.unused),
     ):
-        entries = [f"# - {_shown(text)}" for text in told]
+        entries = [f"# - {_shown(text)}" for text in texts]
         if entries:
             lines += ["#", f"# {title}:", *entries]
     lines += ["design: 1", *_sections(read)]
@@ -91,13 +91,13 @@ class _Line:
     def behind(self, key: tuple[str, str]) -> str:
         """The comment that names the cells; empty where no value came from a cell."""
         origin = self.read.origins.get(key)
-        told = [spot for spot in self.spots if spot is not None]
+        known = [spot for spot in self.spots if spot is not None]
         if origin is not None:
             return comment(origin.sheet, list(dict.fromkeys(origin.rows)), self.spots)
-        if not told:
+        if not known:
             return ""
-        rows = list(dict.fromkeys(spot.row for spot in told if spot.sheet == told[0].sheet))
-        return comment(told[0].sheet, rows, self.spots)
+        rows = list(dict.fromkeys(spot.row for spot in known if spot.sheet == known[0].sheet))
+        return comment(known[0].sheet, rows, self.spots)
 
     def flow(self, value: Any, member: Any, way: Way) -> str:
         """A part of the design in braces and brackets, its keys in the format's order."""
@@ -138,8 +138,8 @@ class _Line:
         for name in dict.fromkeys(names):
             own = [n for n, other in enumerate(names) if other == name]
             lists[name] = [self.item(items[n], member.rows, (*way, n)) for n in own]
-        told = (f"{_name(name)}: [{', '.join(own)}]" for name, own in lists.items())
-        return "{" + ", ".join(told) + "}"
+        entries = (f"{_name(name)}: [{', '.join(own)}]" for name, own in lists.items())
+        return "{" + ", ".join(entries) + "}"
 
     def item(self, item: Any, rows: Rows, way: Way) -> str:
         if rows.tuple_of and isinstance(item, dict):

@@ -101,13 +101,13 @@ def load(data: bytes, shown: str, folder: str) -> WaiverFile:
         mapping = yaml_reader.read(data, first="waivers:")
         entries = _entries(mapping)
     except Problem as problem:
-        raise BadWaivers([_told(shown, problem)]) from None
+        raise BadWaivers([_as_unreadable(shown, problem)]) from None
     waivers, problems = [], []
     for entry, place in entries:
         try:
             waivers.append(_waiver(shown, entry, place))
         except Problem as problem:
-            problems.append(_told(shown, problem))
+            problems.append(_as_unreadable(shown, problem))
     if problems:
         raise BadWaivers(problems)
     return WaiverFile(folder, shown, tuple(waivers))
@@ -385,5 +385,5 @@ def _day(entry: Mapping, key: str) -> date:
         raise Problem(words, entry.places[key][1]) from None
 
 
-def _told(shown: str, problem: Problem) -> Unreadable:
+def _as_unreadable(shown: str, problem: Problem) -> Unreadable:
     return Unreadable(shown, problem.line, problem.column, problem.message)

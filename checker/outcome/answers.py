@@ -169,18 +169,18 @@ def _row(findings: Findings, design: int, subject: str) -> int | None:
 
 def _answered(asked: Result, answer: Answer, earlier: Answer | None) -> Result:
     """A result with its answer; earlier: the answer that this one replaces."""
-    told = _told(answer)
-    past = f" Before, {_told(earlier)}" if earlier else ""
+    words = _in_words(answer)
+    past = f" Before, {_in_words(earlier)}" if earlier else ""
     if answer.again is not UNSET:
-        message = f"{asked.message} To be looked at again: {answer.again}. Before, {told}{past}"
+        message = f"{asked.message} To be looked at again: {answer.again}. Before, {words}{past}"
         return replace(asked, answer=answer, message=message)
     if answer.result == NOT_AS_WANTED:
-        return replace(asked, kind="fail", answer=answer, message=f"Looked at by {told}{past}")
-    message = f"{asked.message} Looked at by {told}{past}"
+        return replace(asked, kind="fail", answer=answer, message=f"Looked at by {words}{past}")
+    message = f"{asked.message} Looked at by {words}{past}"
     return replace(asked, answer=answer, message=message, remedy="")
 
 
-def _told(answer: Answer) -> str:
+def _in_words(answer: Answer) -> str:
     what = f" ({answer.what})" if answer.what else ""
     return f"{answer.by}, {answer.on}: {answer.result}{what}."
 

@@ -42,17 +42,17 @@ def assumed(graph: Graph) -> Iterator[tuple[int, str]]:
     waiting = flows[parts] & ~np.isnan(rooms)
     open_rooms = np.zeros(len(loads), dtype=bool)
     open_rooms[rooms[waiting].astype(np.intp)] = True
-    yield from _told(graph, "rooms", open_rooms & loads, OPEN_POINT)
+    yield from _assumptions(graph, "rooms", open_rooms & loads, OPEN_POINT)
     plain = np.isnan(graph.column("loop", "supply").values)
     without = sorted({*graph.tables.design_of("loops")[plain].tolist()})
     stated = {*graph.tables.design_of("headers").tolist()}
     yield from ((design, PLANTS_WATER) for design in without if design not in stated)
     layered = ~np.isnan(graph.column("floor", "layering").values)
     bare = np.isnan(graph.column("floor", "given.insulation").values)
-    yield from _told(graph, "floors", layered & bare, NO_INSULATION)
+    yield from _assumptions(graph, "floors", layered & bare, NO_INSULATION)
 
 
-def _told(
+def _assumptions(
     graph: Graph, table: str, rows: npt.NDArray[np.bool_], words: str
 ) -> Iterator[tuple[int, str]]:
     of: dict[int, list[str]] = {}

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from msgspec.structs import replace
 
 from checker.compute.columns import Index
-from checker.compute.judging import InForce, OfCopies, judged, told_of
+from checker.compute.judging import InForce, OfCopies, judged, result_subject
 from checker.compute.naming import TABLE_OF
 from checker.compute.settling import settled
 from checker.design.schema import design_format
@@ -65,7 +65,7 @@ def _tell(whole: Judged, book: Rulebook, force: InForce, cause: int, followers: 
         follower = book.rules[number]
         mended, which = judged(follower, graph, OfCopies(force, designs))
         mended = mended if which is None else taken(mended, which)
-        of = whole.tables.design_of(TABLE_OF[told_of(follower)])
+        of = whole.tables.design_of(TABLE_OF[result_subject(follower)])
         rows = np.flatnonzero(np.isin(of, designs))
         comes = (whole.outcomes[number].kinds[rows] == FAIL) & (mended.kinds != FAIL)
         _put(whole, number, rows[comes], rule)
@@ -75,7 +75,7 @@ def _designs(whole: Judged, book: Rulebook, followers: list[int], broken: Mask) 
     """The designs that break the causing rule and one that it may cause."""
     found = np.zeros(len(broken), dtype=bool)
     for number in followers:
-        of = whole.tables.design_of(TABLE_OF[told_of(book.rules[number])])
+        of = whole.tables.design_of(TABLE_OF[result_subject(book.rules[number])])
         found[of[whole.outcomes[number].kinds == FAIL]] = True
     return np.flatnonzero(found & broken)
 

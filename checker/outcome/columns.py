@@ -37,7 +37,7 @@ NOBODY = -1
 """The row of the design of a result that belongs to none."""
 
 
-class ToldLimit(Struct, frozen=True, eq=False):
+class StatedLimit(Struct, frozen=True, eq=False):
     """A limit as results state it; bounds: in the unit shown, NO_LIMIT where one is missing."""
 
     comparison: str
@@ -57,12 +57,12 @@ class ToldLimit(Struct, frozen=True, eq=False):
         return limit(self.comparison, tuple(numbers), self.shown)
 
 
-class ToldOther(NamedTuple):
+class StatedOther(NamedTuple):
     """A further limit that counts: what all rows share of it, its message, and its limit."""
 
     judged: Judged
     message: Phrase
-    limit: ToldLimit
+    limit: StatedLimit
 
 
 class _Spelled(NamedTuple):
@@ -82,8 +82,8 @@ class Way(Struct, frozen=True, eq=False):
     pattern: Pattern
     common: Result
     message: Phrase
-    limit: ToldLimit | None
-    also: tuple[ToldOther, ...]
+    limit: StatedLimit | None
+    also: tuple[StatedOther, ...]
     shown: Shown | None
     bounds: tuple[Bound, ...]
     missing: bool

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from checker.compute.certainty import Boxed
-from checker.compute.judging import told_of
+from checker.compute.judging import result_subject
 from checker.compute.naming import TABLE_OF
 from checker.compute.settling import settled
 from checker.design.given import given, sketch
@@ -99,7 +99,7 @@ def _judge(
         made.stage = STAGES[basis.stage[row]]
         made.loopless = bool(loops[row] == 0)
         if design.cells is not None:
-            made.sheet, made.told = design.cells.file, design.cells.told
+            made.sheet, made.sheet_remarks = design.cells.file, design.cells.remarks
             made.unread = design.cells.refused
         made.questions, made.asides, made.unasked = asked[row], asides[row], unasked[row]
         made.sections = tuple(drawn.get(row, ()))
@@ -131,7 +131,7 @@ class _Judged:
         self._rules: dict[int, RuleFindings] = {}
         for number in rules:
             rule = rulebook.rules[number]
-            own = RuleFindings(self.graph, basis, rule, self.tabled[told_of(rule)])
+            own = RuleFindings(self.graph, basis, rule, self.tabled[result_subject(rule)])
             self._rules[number] = own
             if (own.of != NOBODY).any():
                 outcome = own.outcome()

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import UNSET
 
-from checker.outcome.columns import ToldLimit, ToldOther, Way
+from checker.outcome.columns import StatedLimit, StatedOther, Way
 from checker.outcome.phrasing import (
     NEAREST,
     NO_LIMIT,
@@ -42,7 +42,7 @@ MOST_WAYS = 1 << 40
 """Groups are renumbered before their combined index could exceed this and overflow 64 bits."""
 
 
-class _Told(NamedTuple):
+class _StatedBound(NamedTuple):
     """A bound as results state it, in the unit shown; NO_LIMIT where it is missing.
 
     numbers: for each row, or one for all; differs: the same where it varies by row and is a plain
@@ -91,7 +91,7 @@ class Ways:
         for number, one in enumerate(outcome.limits):
             if one.near is not None:
                 self._near = self._near | (one.near & (outcome.governing == number))
-        self._bounds = [_bounds_told(limit_outcome, telling) for limit_outcome in outcome.limits]
+        self._bounds = [_stated_bounds(limit_outcome, telling) for limit_outcome in outcome.limits]
 
     def rows(self) -> Iterator[npt.NDArray[np.intp]]:
         """For each way its rows."""
@@ -170,20 +170,20 @@ class Ways:
         rule, shown, outcome = self.rule, self.telling.of(row), self.outcome
         speech = shown.speech
         kind, governing = outcome.kinds[row], outcome.governing[row]
-        told = [tuple([bound.at(row) for bound in own]) for own in self._bounds]
+        stated = [tuple([bound.at(row) for bound in own]) for own in self._bounds]
         members: dict[str, Any] = {"severity": rule.severity}
         words: Phrase = ()
         bound: Phrase = ()
-        own: ToldLimit | None = None
+        own: StatedLimit | None = None
         if governing >= 0:
             governing_limit = outcome.limits[governing].limit
             members["severity"] = governing_limit.severity
             members["source"] = governing_limit.source
             if governing_limit.caution:
                 members["caution"] = governing_limit.caution
-            own = ToldLimit(governing_limit.comparison, told[governing], shown)
-            words = limit_phrase(governing_limit.comparison, told[governing], shown)
-            bound = bound_phrase(governing_limit.comparison, told[governing], shown)
+            own = StatedLimit(governing_limit.comparison, stated[governing], shown)
+            words = limit_phrase(governing_limit.comparison, stated[governing], shown)
+            bound = bound_phrase(governing_limit.comparison, stated[governing], shown)
             if limit:
                 bound = (f"{limit}{shown.end}",)
                 words = (words[0], *bound)
@@ -212,7 +212,7 @@ class Ways:
         if self._early[row]:
             members["due"] = rule.stage
             members["caution"] = UNSET
-        also = () if kind == NOT_APPLICABLE else tuple(self._also(row, told))
+        also = () if kind == NOT_APPLICABLE else tuple(self._also(row, stated))
         common = result_of(rule, KINDS[kind], **members)
         differing = [*(own.bounds if own else ())]
         differing += [bound for other in also for bound in other.limit.bounds]
@@ -228,11 +228,11 @@ class Ways:
             spelled={},
         )
 
-    def _also(self, row: int, told: list[tuple[float | Bound, ...]]) -> Iterator[ToldOther]:
+    def _also(self, row: int, stated: list[tuple[float | Bound, ...]]) -> Iterator[StatedOther]:
         """The limits that count for this row besides the governing one."""
         shown = self.telling.of(row)
         for number, (limit_outcome, bounds) in enumerate(
-            zip(self.outcome.limits, told, strict=True)
+            zip(self.outcome.limits, stated, strict=True)
         ):
             own = limit_outcome.kinds[row]
             if number == self.outcome.governing[row] or own == ABSENT:
@@ -241,10 +241,10 @@ class Ways:
             words: Phrase = (shown.speech.words(limit.words),)
             if not limit.review:
                 words = limit_phrase(limit.comparison, bounds, shown)
-            yield ToldOther(
+            yield StatedOther(
                 Judged(KINDS[own], limit.severity, limit.source, ""),
                 words if own == REVIEW else (*words, f": {_CAME_OUT[own]}."),
-                ToldLimit(limit.comparison, bounds, shown),
+                StatedLimit(limit.comparison, bounds, shown),
             )
 
 
@@ -276,7 +276,7 @@ def _filled(words: str, **gaps: Phrase) -> Phrase:
 _GAP = re.compile(r"(?<!\{)\{(value|limit|bound)\}")
 
 
-def _bounds_told(limit_outcome: LimitOutcome, telling: Telling) -> list[_Told]:
+def _stated_bounds(limit_outcome: LimitOutcome, telling: Telling) -> list[_StatedBound]:
     """The bounds of a limit; of several that a value must keep, only the one that it reaches
     first.
     """
@@ -290,14 +290,16 @@ def _bounds_told(limit_outcome: LimitOutcome, telling: Telling) -> list[_Told]:
     return [_bound(bound, telling, plain) for bound in bounds]
 
 
-def _bound(bound: npt.NDArray[np.float64], telling: Telling, plain: bool) -> _Told:
+def _bound(bound: npt.NDArray[np.float64], telling: Telling, plain: bool) -> _StatedBound:
     if np.count_nonzero(bound == bound[0]) == len(bound):
-        return _Told(_numbers(bound[:1], telling.plain), None, None)
+        return _StatedBound(_numbers(bound[:1], telling.plain), None, None)
     numbers = _numbers(bound, telling.plain)
     if plain:
-        return _Told(numbers, Bound(numbers, telling.in_words(numbers)), (np.isnan(bound), 2))
+        return _StatedBound(
+            numbers, Bound(numbers, telling.in_words(numbers)), (np.isnan(bound), 2)
+        )
     each, which = np.unique(bound, return_inverse=True)
-    return _Told(numbers, None, (which, len(each)))
+    return _StatedBound(numbers, None, (which, len(each)))
 
 
 def _numbers(bound: npt.NDArray[np.float64], shown: Shown) -> list[float]:

@@ -232,10 +232,10 @@ class Telling:
         Returns:
             The words of each without the unit; empty where it is missing.
         """
-        told = [shown.in_words(values) for shown in self.shown]
+        texts = [shown.in_words(values) for shown in self.shown]
         if self.which is None:
-            return told[0]
-        return [told[number][row] for row, number in enumerate(self.which.tolist())]
+            return texts[0]
+        return [texts[number][row] for row, number in enumerate(self.which.tolist())]
 
 
 NEAREST = {"at_most": np.fmin, "before": np.fmin, "at_least": np.fmax, "after": np.fmax}

@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from checker.compute.certainty import Boxed
 from checker.compute.graph import Graph
-from checker.compute.judging import told_of
+from checker.compute.judging import result_subject
 from checker.compute.meanings import meaning
 from checker.compute.naming import OF_PARTS, ROWS, TABLE_OF
 from checker.compute.registry import REGISTRY
@@ -112,10 +112,10 @@ def questions(
                     subjects = findings.subjects
                     unasked[subjects.design_rows[row]].add((rule.id, subjects.names[row]))
         for design, severity in judged.lacking(number):
-            datum = Datum(TABLE_OF[told_of(rule)], "", design)
+            datum = Datum(TABLE_OF[result_subject(rule)], "", design)
             _count(asked[design], datum, rule, severity)
-    told = [tuple(_worded(judged, book, own)) for own in asked]
-    return told, [*map(frozenset, unasked)]
+    sentences = [tuple(_worded(judged, book, own)) for own in asked]
+    return sentences, [*map(frozenset, unasked)]
 
 
 def _wanted(

@@ -135,7 +135,7 @@ class DesignReport:
         stage: the one that it is judged at.
         loopless: whether it has no loop.
         sheet: name of the sheet file that it was read from.
-        told: remarks on the reading of that sheet, by heading.
+        sheet_remarks: remarks on the reading of that sheet, by heading.
         unread: cells of the sheet that could not be read, in words; they keep it unproven.
         questions: everything that is missing, in the order of how much it decides.
         asides: answers that could not be used, in sentences.
@@ -165,11 +165,11 @@ class DesignReport:
         "remedies",
         "sections",
         "sheet",
+        "sheet_remarks",
         "sketch",
         "speech",
         "stage",
         "supplies",
-        "told",
         "unasked",
         "unread",
         "waivers",
@@ -196,7 +196,7 @@ class DesignReport:
         self.stage: Stage = "design"
         self.loopless = False
         self.sheet = ""
-        self.told: tuple[tuple[str, tuple[str, ...]], ...] = ()
+        self.sheet_remarks: tuple[tuple[str, tuple[str, ...]], ...] = ()
         self.unread: tuple[str, ...] = ()
         self.questions: tuple[Question, ...] = ()
         self.asides: tuple[str, ...] = ()

@@ -250,7 +250,7 @@ class Pattern(Struct, frozen=True, eq=False):
             result: with its answer and notes, where it has any.
 
         Returns:
-            A new pattern; patterns are told apart by identity, not by what they contain.
+            A new pattern; patterns are distinguished by identity, not by what they contain.
         """
         answered = result.answer is not UNSET and result.answer.again is UNSET
         return cls(

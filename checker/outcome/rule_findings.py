@@ -103,8 +103,8 @@ class RuleFindings:
         self.rule = rule
         self.tabled = tabled
         self.due = basis.due(rule)
-        self.told = Telling(rule.described, tabled.speaking)
-        self.shown = self.told.plain
+        self.telling = Telling(rule.described, tabled.speaking)
+        self.shown = self.telling.plain
         self.counts = basis.counts(rule)
         self.of, self.lacking = tabled.of, tabled.absent
         """The design of each row, NOBODY where none is asked; and those that have no such row."""
@@ -148,16 +148,16 @@ class RuleFindings:
         shown, kinds = self.shown, outcome.kinds
         numbers = shown.numbers(outcome.values)
         compared = (kinds == PASS) | (kinds == FAIL)
-        told = self.told
+        telling = self.telling
         words = np.empty(len(numbers), dtype=object)
         margins = [np.nan] * len(numbers)
         if np.count_nonzero(compared):
-            words[:] = told.in_words(numbers)
+            words[:] = telling.in_words(numbers)
             margins = shown.differences(np.where(compared, _margins(outcome), np.nan))
         ways = np.empty(len(numbers), dtype=object)
         said = self._said()
         besides = self._besides(np.flatnonzero(kinds == FAIL)) if self.rule.besides else None
-        made = Ways(outcome, told, self.broken, placed=said is not None)
+        made = Ways(outcome, telling, self.broken, placed=said is not None)
         for rows in made.rows():
             first = int(rows[0])
             kind = kinds[first]
@@ -167,8 +167,8 @@ class RuleFindings:
                     words[row], ways[row] = value, way
                 if said is not None:
                     for row in rows.tolist():
-                        value = words[row] + told.of(row).end
-                        place = told.of(row).speech.words(said.get(row, "{value}"))
+                        value = words[row] + telling.of(row).end
+                        place = telling.of(row).speech.words(said.get(row, "{value}"))
                         words[row] = place.replace("{value}", value)
                 if besides is not None:
                     for way in dict.fromkeys(ways[rows].tolist()):
@@ -176,7 +176,7 @@ class RuleFindings:
                         further = replace(way, message=more, bounds=(*way.bounds, besides))
                         ways[rows] = [further if one is way else one for one in ways[rows]]
             elif kind == OPEN:
-                words[rows] = told.reasons(rows, self.graph.sentences(outcome.reasons[rows]))
+                words[rows] = telling.reasons(rows, self.graph.sentences(outcome.reasons[rows]))
             elif kind == REVIEW:
                 review = outcome.limits[outcome.governing[first]].limit.review
                 words[rows] = self._review(review, rows)
@@ -223,7 +223,7 @@ class RuleFindings:
     def _review(self, review: str, rows: npt.NDArray[np.intp]) -> str | list[str]:
         """What a person must judge, with each row's values where the words name them."""
         # All rows that came out alike have one reader.
-        speech = self.told.of(int(rows[0])).speech
+        speech = self.telling.of(int(rows[0])).speech
         if not GAP.search(review):
             return speech.words(review)
         return [
@@ -235,8 +235,8 @@ class RuleFindings:
         """The sentence that follows a fail, for these rows, as a part of the message."""
         text = self.rule.besides
         words = [""] * len(self.tabled.names)
-        for number, speech in enumerate(self.told.speeches):
-            own = rows if self.told.which is None else rows[self.told.which[rows] == number]
+        for number, speech in enumerate(self.telling.speeches):
+            own = rows if self.telling.which is None else rows[self.telling.which[rows] == number]
             for row, parts in zip(own.tolist(), self._filled(text, own, speech), strict=True):
                 known = [part for part in parts if part is not None]
                 if len(known) == len(parts):
@@ -264,9 +264,11 @@ class RuleFindings:
         subject = self.rule.subject
         known, described = REGISTRY.get((subject, name)), Names().describe(subject, name)
         values = self.graph.column(subject, name).values[at]
-        if known is not None and known.told is not None:
-            told = known.told
-            return ["; ".join(told(self.graph.things, n)) if n == n else None for n in values]
+        if known is not None and known.described_by is not None:
+            described_by = known.described_by
+            return [
+                "; ".join(described_by(self.graph.things, n)) if n == n else None for n in values
+            ]
         if described is None:
             return [None] * len(at)
         shown = Shown(described, speech)

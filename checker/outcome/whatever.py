@@ -14,7 +14,7 @@ from checker.compute.boxes import boxed
 from checker.compute.certainty import Boxed, Certain, Mask, Turning, merged
 from checker.compute.columns import Array, Index
 from checker.compute.graph import Graph
-from checker.compute.judging import InForce, told_of
+from checker.compute.judging import InForce, result_subject
 from checker.compute.naming import TABLE_OF
 from checker.compute.ranges import LAYERS, Unknown, known_ranges, valued
 from checker.compute.variants import Copies
@@ -149,11 +149,11 @@ class _Words:
                 row = copies.rows(unknown.table, copy, unknown.row)
                 value = valued(self.ranges[unknown.range], share)
                 copies.tables[unknown.table].fill(unknown.slot, row, value)
-        told = judge(copies.tables, sorted({result.rule for _, result, _ in wanted}))
+        judged_again = judge(copies.tables, sorted({result.rule for _, result, _ in wanted}))
         for one, result, copy in wanted:
-            table = TABLE_OF[told_of(self.book.rules[result.rule])]
+            table = TABLE_OF[result_subject(self.book.rules[result.rule])]
             row = copies.rows(table, copy, result.row)
-            worst = told.findings[result.rule].result(row)
+            worst = judged_again.findings[result.rule].result(row)
             self.judged.findings[result.rule].put(result.row, self._whatever(one, result, worst))
 
     def _whatever(self, one: Boxed, certain: Certain, worst: Result) -> Result:
@@ -161,13 +161,13 @@ class _Words:
             so = "The result is the same wherever the unknown data are in their ranges."
             return replace(worst, message=f"{worst.message} {so}")
         data = certain.data or tuple(range(len(one.unknowns)))
-        told = [self._told(one.unknowns[nth], self.judged.speech[one.design]) for nth in data]
-        whatever, between = tuple(own for own, _ in told), listed([words for _, words in told])
+        ranges = [self._range_of(one.unknowns[nth], self.judged.speech[one.design]) for nth in data]
+        whatever, between = tuple(own for own, _ in ranges), listed([words for _, words in ranges])
         severity = certain.severity if certain.kind == FAIL else worst.severity
         message = f"At worst: {worst.message} This is so whatever {between}."
         return replace(worst, severity=severity, whatever=whatever, message=message)
 
-    def _told(self, unknown: Unknown, speech: Speech) -> tuple[Whatever, str]:
+    def _range_of(self, unknown: Unknown, speech: Speech) -> tuple[Whatever, str]:
         """The range of a datum, as data and in words; many results depend on the same one."""
         found = self._known.get(unknown)
         if found is None:

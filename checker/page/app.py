@@ -133,7 +133,8 @@ class _Page:
             fails = worst_first(r for r in report.results_of("fail") if not r.waived)
             rows.append(
                 {"number": number, "design": design, "report": report, "says": sentence(report),
-                 "fails": fails, "asked": report.questions, "told": dict(report.told),
+                 "fails": fails, "asked": report.questions,
+                 "sheet_remarks": dict(report.sheet_remarks),
                  "marks": [*job.books].index(design.sheet) if design.sheet else None}
             )  # fmt: skip
         return shown(

@@ -238,7 +238,7 @@ def _sheet(job: Job, name: str) -> None:
         if one.text:
             job.designs.append(Dropped(path, one.text.encode(), name))
         else:
-            job.problems += [sheets.told(path, remark) for remark in one.read.mistakes]
+            job.problems += [sheets.as_unreadable(path, remark) for remark in one.read.mistakes]
             if own_map:
                 job.proposals[name] = job.files[own_map].decode("utf-8", "replace")
 

@@ -10,7 +10,7 @@ serves every film of water.
 
 Each section is solved on a grid and on one of half its divisions. Bilinear elements converge with
 the square of the cells' size, so values are carried on by a third of the difference (Richardson's
-extrapolation), and that third is the error told. Heat is balanced exactly on both grids, and so
+extrapolation), and that third is the error reported. Heat is balanced exactly on both grids, and so
 on the result.
 """
 

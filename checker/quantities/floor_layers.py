@@ -25,7 +25,7 @@ NO_SCREED = _code("floors", "screed.material", "none")
 UNLAYERED = tuple(float(_code("floors", "construction", name)) for name in ("wet", "tested"))
 
 
-def layering_told(things: Numbered, number: float) -> tuple[str, ...]:
+def layering_lines(things: Numbered, number: float) -> tuple[str, ...]:
     """Each layer of a layering in words, from the top."""
     made = things.thing(number)
     assert isinstance(made, Layering)
@@ -41,7 +41,7 @@ def layering_told(things: Numbered, number: float) -> tuple[str, ...]:
     title="Layers",
     symbol="n_L",
     formula="is what is given of layers, pipe, plate and joists",
-    told=layering_told,
+    described_by=layering_lines,
     source="design; a conductivity that is not given is that of the material by ISO 10456, Table 3",
     missing_because="a layer, its plate or its joists lack a value that no material of the "
     "catalogue gives",

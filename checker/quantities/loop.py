@@ -172,7 +172,7 @@ def port_sharers(header: Array, port: Array, job: Index) -> Array:
     return np.where((found == 1) & (anywhere | on_header), np.nan, found)
 
 
-def _ports_told(things: Numbered, number: float) -> tuple[str, ...]:
+def _port_lines(things: Numbered, number: float) -> tuple[str, ...]:
     ports = cast("tuple[int, ...]", things.thing(number))
     if not ports:
         return ("No port is free on this header",)
@@ -187,7 +187,7 @@ def _ports_told(things: Numbered, number: float) -> tuple[str, ...]:
     formula="the header's ports without a loop",
     source="count",
     missing_because="not every loop says on which header and port it is, or none shares its port",
-    told=_ports_told,
+    described_by=_port_lines,
     shown=False,
 )
 def free_ports(

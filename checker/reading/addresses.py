@@ -57,7 +57,7 @@ class Listing(Iterable[str]):
                 found = True
                 yield store.unstrip_protocol(path)
         except FileNotFoundError:
-            pass  # told below
+            pass  # reported below
         except (OSError, ValueError, ImportError) as error:
             self._refuse(address, f"The address cannot be read: {error}.")
         if not found and len(self.problems) == before:

@@ -37,20 +37,20 @@ class Cells(NamedTuple):
     """The cells of a design's values in the sheet that it was read from.
 
     file: the sheet file's name; at: by place in the design's text; first: for each line the cell of
-    its record; told: remarks on the reading, by heading.
+    its record; remarks: those on the reading, by heading.
     """
 
     file: str
     at: dict[Place, Spot]
     first: dict[int, Spot]
-    told: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    remarks: tuple[tuple[str, tuple[str, ...]], ...] = ()
     direct: bool = False
     """Whether the design is shown by the sheet's own path, because its text is in no file."""
 
     @property
     def refused(self) -> tuple[str, ...]:
         """The cells that could not be read."""
-        return next((lines for title, lines in self.told if title == REFUSED), ())
+        return next((lines for title, lines in self.remarks if title == REFUSED), ())
 
     def of(self, place: Place) -> Spot | None:
         """The cell of a place in the text.
@@ -134,15 +134,15 @@ def cells_of(document: Mapping, data: bytes) -> Cells | None:
         spots = [*_spots(found[3] or "", sheet, row)]
         # Somebody who edits the text may part values and cells: then the row is all that is known.
         if len(spots) == len(places[number]):
-            told = [spot for spot in spots if spot is not None]
-            if told:
-                first[number] = told[0]
+            remarks = [spot for spot in spots if spot is not None]
+            if remarks:
+                first[number] = remarks[0]
             at.update(
                 (place, spot)
                 for place, spot in zip(places[number], spots, strict=True)
                 if spot is not None
             )
-    return Cells(file, at, first, told_in(data))
+    return Cells(file, at, first, remarks_in(data))
 
 
 def _spots(text: str, sheet: str, row: int) -> Iterator[Spot | None]:
@@ -226,7 +226,7 @@ def carried_over(before: Mapping, data: bytes, after: Mapping, made: bytes) -> b
     return "\n".join(lines).encode("utf-8")
 
 
-def told_in(data: bytes) -> tuple[tuple[str, tuple[str, ...]], ...]:
+def remarks_in(data: bytes) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """The remarks on how a design was read, by heading, from its first comments."""
     found: dict[str, list[str]] = {}
     title = ""

@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
-from checker.compute.judging import OfTheSame, asked_designs, judged, told_of
+from checker.compute.judging import OfTheSame, asked_designs, judged, result_subject
 from checker.compute.naming import TABLE_OF
 from checker.compute.settling import settled
 from checker.compute.variants import Copies
@@ -161,7 +161,7 @@ def chances(
     tables = Tables(book.codes)
     design = tables.add(path, data, changes)
     design.beside = beside(path)
-    return _Study(tables, book, judging, draws, seed).told()
+    return _Study(tables, book, judging, draws, seed).run()
 
 
 def data_of(site: Site, tolerances: Sequence[Tolerance]) -> list[Drawn]:
@@ -272,7 +272,7 @@ class _Study:
             if place is not None and abs(stated - self.data[hottest].stated) < 1e-6:
                 yield place, hottest
 
-    def told(self) -> Chances:
+    def run(self) -> Chances:
         """Draw, judge, and collect the results."""
         generator = np.random.default_rng(self.seed)
         first, second = (sample(self.data, self.half, generator) for _ in range(2))
@@ -354,7 +354,7 @@ class _Study:
             outcome, which = judged(rule, graph, OfTheSame(self.basis, wanted))
             if which is not None:
                 outcome = taken(outcome, which)
-            size = len(self.tables[TABLE_OF[told_of(rule)]])
+            size = len(self.tables[TABLE_OF[result_subject(rule)]])
             if size:
                 found |= self._courses(number, rule, outcome, (count, size))
         return found
@@ -366,7 +366,7 @@ class _Study:
         margins = _margins(outcome).reshape(shape)
         values = outcome.values.reshape(shape)
         severities = governing(outcome)[0].reshape(shape)
-        table = TABLE_OF[told_of(rule)]
+        table = TABLE_OF[result_subject(rule)]
         found = {}
         for row in range(shape[1]):
             if (kinds[:, row] == NOT_APPLICABLE).all():

@@ -18,7 +18,7 @@ from checker.outcome.results import HOLDING, SEVERITIES, Measure, Result, Value
 from checker.reading.design_files import is_json
 from checker.reading.documents import Problem
 from checker.remedies.trial import WORSE, Named, is_binding
-from checker.reports.sentences import bounded, magnitude, told
+from checker.reports.sentences import bounded, magnitude, value_text
 from checker.rulebook.model import Rulebook
 from checker.words.speech import Speech
 
@@ -128,7 +128,7 @@ def _tells(value: Value) -> bool:
 
 def _stands(result: Result, speech: Speech) -> str:
     """A value with its limit, in the units of the design's readers."""
-    value = told(result.value, speech)
+    value = value_text(result.value, speech)
     limit = bounded(result.limit, speech) if result.limit else ""
     return f"{value} ({limit})" if limit else value
 

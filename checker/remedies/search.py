@@ -344,14 +344,14 @@ class _Search:
         numbers = [0] * len(self.reports)
         # The gravest first, as in reports.
         for finding in sorted(self.findings, key=lambda one: HOLDING.index(one.result.severity)):
-            told: list[tuple[Candidate, Proven]] = []
+            proposed: list[tuple[Candidate, Proven]] = []
             for one in finding.chosen:
                 proven = proof.of(finding.design, one.changes, finding.name)
                 if proven is not None:
-                    told.append((one, proven))
-            told.sort(key=lambda own: bool(own[1].adds))
+                    proposed.append((one, proven))
+            proposed.sort(key=lambda own: bool(own[1].adds))
             proposals = []
-            for one, proven in told[:MOST_PROPOSALS]:
+            for one, proven in proposed[:MOST_PROPOSALS]:
                 numbers[finding.design] += 1
                 path = self.reports[finding.design].path
                 edits = () if self.changes else text_edits(path, self.contents[path], one.changes)

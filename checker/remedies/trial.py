@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from checker.compute.columns import Index
 from checker.compute.graph import Graph
-from checker.compute.judging import OfTheSame, asked_designs, judged, told_of
+from checker.compute.judging import OfTheSame, asked_designs, judged, result_subject
 from checker.compute.naming import TABLE_OF
 from checker.compute.ranges import known_ranges, unknowns_of, valued
 from checker.compute.settling import settled
@@ -108,7 +108,7 @@ class Bench:
         ]
         twins = _Twins(copies, of, len(designs), structural)
         for rule in self.book.rules if rules is None else rules:
-            _Held(rule, graph, OfTheSame(basis, wanted), twins).told(effects)
+            _Held(rule, graph, OfTheSame(basis, wanted), twins).enter(effects)
         return effects
 
     def _fill_in(self, copies: Copies) -> None:
@@ -174,7 +174,7 @@ class _Held:
 
     def __init__(self, rule: Rule, graph: Graph, force: OfTheSame, twins: _Twins) -> None:
         self.rule = rule
-        self.table = TABLE_OF[told_of(rule)]
+        self.table = TABLE_OF[result_subject(rule)]
         self.twins = twins
         tables = twins.copies.tables
         self.copy = tables.design_of(self.table)
@@ -190,7 +190,7 @@ class _Held:
             self.severities,
         )
 
-    def told(self, effects: list[Effect]) -> None:
+    def enter(self, effects: list[Effect]) -> None:
         """Enter into each variant's effect what it clears of this rule, and what it adds."""
         kinds, severities = self.outcome.kinds, self.severities
         if not len(kinds):

@@ -40,10 +40,10 @@ def text(found: Sequence[Chances], width: int, colour: bool, *, every: bool = Fa
             style="bold",
         )
         out.line("")
-        told = [limit for limit in one.limits if every or limit.chance < 1]
-        for limit in told:
+        shown = [limit for limit in one.limits if every or limit.chance < 1]
+        for limit in shown:
             _limit(out, limit, one.speech)
-        if not told:
+        if not shown:
             out.line("  Every limit held in every draw.")
             out.line("")
         for tolerance in one.tolerances:
@@ -78,8 +78,9 @@ def _limit(out: Page, limit: Chance, speech: Speech) -> None:
     error = f" ± {speech.number(100 * limit.error)}" if limit.error else ""
     out.wrapped(
         f"Holds in {_percent(limit.chance, error)} of the draws. As stated "
-        f"{_told(limit.value, speech)}, {_told(limit.margin, speech, signed=True)} to the limit; "
-        f"to hold in 19 of 20, aim for a margin of {_told(limit.aim, speech)}."
+        f"{_value_text(limit.value, speech)}, "
+        f"{_value_text(limit.margin, speech, signed=True)} to the limit; "
+        f"to hold in 19 of 20, aim for a margin of {_value_text(limit.aim, speech)}."
     )
     deciding = [
         f"{own.title} {round(100 * min(own.total, 1.0))} %"  # an estimate may lie beyond 1
@@ -97,11 +98,11 @@ def _percent(share: float, error: str = "") -> str:
     return f"{text}{error} %"
 
 
-def _told(value: Measure, speech: Speech, *, signed: bool = False) -> str:
+def _value_text(value: Measure, speech: Speech, *, signed: bool = False) -> str:
     if value.magnitude is None:
         return "–"
-    told = speech.measure(value.magnitude, value.unit)
-    return f"{told} left" if signed and value.magnitude >= 0 else told
+    shown = speech.measure(value.magnitude, value.unit)
+    return f"{shown} left" if signed and value.magnitude >= 0 else shown
 
 
 def plain(one: Chances) -> dict[str, Any]:

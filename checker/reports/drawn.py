@@ -295,7 +295,7 @@ def floor_in_section(picture: FloorPicture, speech: Speech) -> Drawn:
         The picture with its heading and a description.
     """
     highest = max(degrees for _, degrees in picture.surface)
-    told = speech.measure
+    measure = speech.measure
 
     def flux(value: float) -> str:
         return speech.said(round(speech.converted(value, "W/m²")), "W/m²")
@@ -306,12 +306,12 @@ def floor_in_section(picture: FloorPicture, speech: Speech) -> Drawn:
     up, down = picture.heat
     says = (
         f"With the water at {tenth(picture.water)} under "
-        f"{told(picture.room, '°C')} the floor gives {flux(up)} up and "
+        f"{measure(picture.room, '°C')} the floor gives {flux(up)} up and "
         f"{flux(down)} down; its surface is {tenth(highest)} "
         "at its warmest"
     )
     if picture.limit is not None:
-        says += f", where {told(picture.limit, '°C')} is the limit"
+        says += f", where {measure(picture.limit, '°C')} is the limit"
     degrees = partial(speech.converted, unit="°C")
     floor = Floor(
         picture.spacing,
@@ -328,7 +328,7 @@ def floor_in_section(picture: FloorPicture, speech: Speech) -> Drawn:
         None if picture.limit is None else degrees(picture.limit),
         speech,
     )
-    title = f"Floor in section, pipes {told(1000 * picture.spacing, 'mm')} apart: "
+    title = f"Floor in section, pipes {measure(1000 * picture.spacing, 'mm')} apart: "
     says = f"{says}. {picture.note}" if picture.note else f"{says}."
     return Drawn(title + ", ".join(picture.loops), says, section(floor))
 

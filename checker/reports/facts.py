@@ -14,7 +14,7 @@ from checker.outcome.results import Given, Limit, Measure, Result, Value
 from checker.reports.floor_plan import State, states
 from checker.reports.loop_parts import each_named, named
 from checker.reports.reader_units import ReaderUnits, of_all
-from checker.reports.sentences import bounded, magnitude, told
+from checker.reports.sentences import bounded, magnitude, value_text
 from checker.words.speech import METRIC, Speech
 
 
@@ -146,7 +146,7 @@ class Facts:
             A text, or number and unit; a dash where a quantity could not be computed.
         """
         found = self.computed.get(subject, {}).get(name, self.stated(subject, name))
-        return none if found is None or isinstance(found, tuple) else told(found, self.speech)
+        return none if found is None or isinstance(found, tuple) else value_text(found, self.speech)
 
     def figure(self, subject: str, name: str) -> str:
         """The number of what is computed or stated, for a column with its unit in the heading.
@@ -184,7 +184,7 @@ class Facts:
         """
         return self.speech.said(value, specified)
 
-    def told(self, value: Value | UnsetType) -> str:
+    def value_text(self, value: Value | UnsetType) -> str:
         """A value that is already in the reader's unit, in words.
 
         Args:
@@ -193,7 +193,7 @@ class Facts:
         Returns:
             Number and unit, or the text; a dash where it could not be computed, nothing for UNSET.
         """
-        return told(value, self.speech)
+        return value_text(value, self.speech)
 
     def bounded(self, limit: Limit) -> str:
         """A limit that is already in the reader's unit, in words.
@@ -353,8 +353,8 @@ class Facts:
         if not parts:
             return self.figure(loop, "spacing")
         known = [magnitude(part.get("spacing")) for part in parts]
-        told = ("–" if one is None else self.speech.number(one) for one in dict.fromkeys(known))
-        return ", ".join(told)
+        numbers = ("–" if one is None else self.speech.number(one) for one in dict.fromkeys(known))
+        return ", ".join(numbers)
 
     def named(self, loop: str, field: str) -> list[str]:
         """The rooms, floors and so on that a loop or its parts name.

@@ -32,8 +32,8 @@ from checker.reports.floor_plan import floor_plan, plan_key
 from checker.reports.header_drawing import HEADER_KEY, header_drawing
 from checker.reports.joining import Joined, joined, lacking
 from checker.reports.loop_table import loop_columns
-from checker.reports.remedies import Told, remedies_of
-from checker.reports.remedies import told as told_remedy
+from checker.reports.remedies import InSentences, remedies_of
+from checker.reports.remedies import in_sentences as proposal_sentences
 from checker.reports.sentences import (
     cautions,
     cited,
@@ -267,14 +267,14 @@ def _anchors(brief: Brief, facts: Facts, fails: list[Joined]) -> dict[str, str]:
         for number, name in enumerate(facts.names("loops"))
     }
     numbers: Counter[bool] = Counter()
-    told: set[str] = set()
+    subjects: set[str] = set()
     for fail in fails:
         grave = fail.severity in HOLDING
         numbers[grave] += 1
         below = [subject for one in fail.under for subject in one.subjects]
         for subject in (*fail.subjects, *below):
-            if subject not in told:
-                told.add(subject)
+            if subject not in subjects:
+                subjects.add(subject)
                 found[subject] = f"{brief.anchor}-{'' if grave else 'm'}{numbers[grave]}"
     return found
 
@@ -377,13 +377,13 @@ def _overview(
         yield part.encode()
 
 
-def _would_do(found: Joined, design: DesignReport) -> list[tuple[str, list[Told], str]]:
+def _would_do(found: Joined, design: DesignReport) -> list[tuple[str, list[InSentences], str]]:
     """What would clear joined findings: for each its subject, the proposals, and why there is none.
 
     The subject is empty where there is only one.
     """
     own = [*remedies_of(design, found.result.rule, found.subjects)]
-    return [(one.subject if len(own) > 1 else "", told_remedy(one), one.says) for one in own]
+    return [(one.subject if len(own) > 1 else "", proposal_sentences(one), one.says) for one in own]
 
 
 def _start(title: str, back: str = "", answer: str = "") -> bytes:

@@ -36,8 +36,8 @@ class Joined(NamedTuple):
     @property
     def severity(self) -> Severity:
         """The gravest severity of these results and those under them."""
-        told = (self.result.severity, *(one.result.severity for one in self.under))
-        return min(told, key=SEVERITIES.index)
+        severities = (self.result.severity, *(one.result.severity for one in self.under))
+        return min(severities, key=SEVERITIES.index)
 
     @property
     def below(self) -> Iterator[tuple[Joined, str]]:
@@ -68,8 +68,8 @@ def joined(results: Iterable[Result], speech: Speech) -> list[Joined]:
         cause = causes.get((one.under.rule, one.under.subject)) if one.under else None
         if cause is not None:
             below.setdefault((cause.rule, cause.subject), []).append(one)
-        told = cause or one
-        own.setdefault(id(told), told)
+        leading = cause or one
+        own.setdefault(id(leading), leading)
     found = _alike(own.values(), speech)
     if not below:
         return found
@@ -174,19 +174,19 @@ def lacking(missing: dict[str, list[str]]) -> list[tuple[str, list[str]]]:
         subject, _, words = lack.partition(": ")
         section = subject.partition(".")[0] if words else ""
         groups.setdefault((section, words, tuple(rules)), []).append(subject)
-    told = []
+    lines = []
     for (_, words, wanting), subjects in groups.items():
         # A lack without a subject is the whole of what is said.
         each = [f"{named(subjects)}: {words}"] if words else subjects
-        told += [(one, list(wanting)) for one in each]
-    return told
+        lines += [(one, list(wanting)) for one in each]
+    return lines
 
 
 def _in_common(result: Result, speech: Speech) -> Result:
     """The result without what distinguishes it from others of its kind."""
     message = result.message
     if isinstance(result.value, Measure) and result.value.magnitude is not None:
-        before, found, after = message.partition(_told(result.value, speech))
+        before, found, after = message.partition(_value_text(result.value, speech))
         message = f"{before}{_GAP}{after}" if found else message
     return replace(
         result,
@@ -207,11 +207,11 @@ def _message(common: Result, own: list[Result], speech: Speech) -> str:
     if len({one.message for one in own}) == 1 or _GAP not in common.message:
         return own[0].message
     ordered = sorted(values, key=lambda value: value.magnitude or 0.0)
-    told = " to ".join(_told(one, speech) for one in (ordered[0], ordered[-1]))
-    return common.message.replace(_GAP, told)
+    spread = " to ".join(_value_text(one, speech) for one in (ordered[0], ordered[-1]))
+    return common.message.replace(_GAP, spread)
 
 
-def _told(value: Measure, speech: Speech) -> str:
+def _value_text(value: Measure, speech: Speech) -> str:
     assert value.magnitude is not None
     return speech.measure(value.magnitude, value.unit)
 

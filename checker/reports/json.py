@@ -20,8 +20,8 @@ REPORT_VERSION = 2
 
 def _sheet(design: DesignReport) -> dict[str, Any]:
     """The sheet file that a design was read from, and remarks on its reading."""
-    told = dict(design.told)
-    return {"file": design.sheet, **{key: told.get(title, ()) for key, title in SHEET.items()}}
+    remarks = dict(design.sheet_remarks)
+    return {"file": design.sheet, **{key: remarks.get(title, ()) for key, title in SHEET.items()}}
 
 
 SHEET = {

@@ -20,7 +20,7 @@ from msgspec.json import encode
 from msgspec.structs import astuple
 
 from checker.outcome.batches import Batch, Computed, OfDesign
-from checker.outcome.columns import Findings, Subjects, ToldLimit, Way
+from checker.outcome.columns import Findings, StatedLimit, Subjects, Way
 from checker.outcome.phrasing import NO_LIMIT, Bound, Phrase, Shown
 from checker.outcome.report import DesignReport
 from checker.outcome.results import Result
@@ -382,19 +382,19 @@ class _Rule:
                 parts += _inner([(words if part is None else part) or ""])
         return [b'"', *parts, b'"']
 
-    def _limit(self, told: ToldLimit) -> Parts | None:
-        known = [bound for bound in told.bounds if bound != NO_LIMIT]
+    def _limit(self, stated: StatedLimit) -> Parts | None:
+        known = [bound for bound in stated.bounds if bound != NO_LIMIT]
         if not any(isinstance(bound, Bound) for bound in known):
-            limit = told.at(0)
+            limit = stated.at(0)
             return None if limit is UNSET else _constant(limit)
         each = [
-            _measure(self._bound(bound)[0], told.shown.unit)
+            _measure(self._bound(bound)[0], stated.shown.unit)
             if isinstance(bound, Bound)
-            else _constant(told.shown.measured(bound))
+            else _constant(stated.shown.measured(bound))
             for bound in known
         ]
-        if told.comparison != "between":
-            return _object({told.comparison: each[0]})
+        if stated.comparison != "between":
+            return _object({stated.comparison: each[0]})
         if len(each) < 2:
             return None
         return _object({"between": [b"[", *_joined(each, b","), b"]"]})

@@ -68,10 +68,10 @@ class Writer(WholeReport):
             f'failures="{counts["failure"]}" errors="0" skipped="{counts["skipped"]}" time="0">'
         ]
         codes = ", ".join(design.codes) or "no code"
-        told = {"judged-by": design.judged_by, "codes": codes}
+        properties = {"judged-by": design.judged_by, "codes": codes}
         if design.remarks:
-            told["remarks"] = "; ".join(design.remarks)
-        lines.append(_properties(told))
+            properties["remarks"] = "; ".join(design.remarks)
+        lines.append(_properties(properties))
         class_name = _class_name(where)
         lines += [_case(class_name, f"{r.rule} {r.subject}", one) for r, one in inside]
         return "\n".join([*lines, "</testsuite>"]).encode()

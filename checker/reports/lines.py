@@ -50,7 +50,7 @@ class Writer:
             critical or major.
         """
         patterns = enumerate(design.found.patterns)
-        places = [place for place, pattern in patterns if _is_told(pattern)]
+        places = [place for place, pattern in patterns if _has_line(pattern)]
         return b"".join(_line_of(design.path, design.result(place)) for place in places)
 
     def tail(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> bytes:
@@ -74,7 +74,7 @@ class Writer:
         return b"".join(lines)
 
 
-def _is_told(pattern: Pattern) -> bool:
+def _has_line(pattern: Pattern) -> bool:
     notes = pattern.notes
     if notes.waived or notes.state in PASSING:
         return False

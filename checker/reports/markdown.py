@@ -183,14 +183,14 @@ def _row(design: DesignReport) -> str:
         for severity in SEVERITIES
         if (count := sum(fail.severity == severity for fail in fails))
     ]
-    told = ", ".join(counts) or "none"
+    words = ", ".join(counts) or "none"
     if marked := marks(design):
-        told += f" (**{marked}**)"
+        words += f" (**{marked}**)"
     opened, review = (len(design.results_of(kind)) for kind in ("open", "review"))
     done = design.judged
     word = design.verdict if design.verdict == "release" else f"**{design.verdict.upper()}**"
     verdict = f"{word}, {done.done} of {done.of} judged"
-    return f"| {plain(design.name)} | {verdict} | {told} | {opened} | {review} |"
+    return f"| {plain(design.name)} | {verdict} | {words} | {opened} | {review} |"
 
 
 def _section(design: DesignReport) -> Iterable[str]:

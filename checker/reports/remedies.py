@@ -21,7 +21,7 @@ CONFIRM = (
 """The sentence under every list of proposals."""
 
 
-class Told(NamedTuple):
+class InSentences(NamedTuple):
     """One proposal in sentences: the changes, their effect, what is to be confirmed."""
 
     number: int
@@ -30,7 +30,7 @@ class Told(NamedTuple):
     confirm: str
 
 
-def told(remedy: Remedy) -> list[Told]:
+def in_sentences(remedy: Remedy) -> list[InSentences]:
     """The proposals of a finding in sentences.
 
     Args:
@@ -40,7 +40,9 @@ def told(remedy: Remedy) -> list[Told]:
         One for each proposal, in the same order; empty where nothing is proposed.
     """
     return [
-        Told(one.number, one.what, _effect(one), f"Have confirmed: {'; '.join(one.confirm)}.")
+        InSentences(
+            one.number, one.what, _effect(one), f"Have confirmed: {'; '.join(one.confirm)}."
+        )
         for one in remedy.proposals
     ]
 
@@ -84,7 +86,7 @@ def would_do(remedy: Remedy) -> tuple[str, ...]:
     """
     return tuple(
         f"What would do, as worked out: {one.what}; {one.effect}. {one.confirm}"
-        for one in told(remedy)[:MOST_IN_LETTERS]
+        for one in in_sentences(remedy)[:MOST_IN_LETTERS]
     )
 
 
@@ -103,7 +105,7 @@ def remedy_lines(out: Page, remedy: Remedy) -> None:
         out: the page, to which the lines are added.
         remedy: the proposals, or what it says where there is none.
     """
-    for one in told(remedy):
+    for one in in_sentences(remedy):
         out.wrapped(f"{one.what}:", first=f"{one.number:>{INDENT - 2}}  ", style="green")
         out.wrapped(f"{one.effect}.")
         out.wrapped(one.confirm, style="dim")

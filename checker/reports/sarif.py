@@ -23,7 +23,7 @@ from checker.reading.addresses import is_remote
 from checker.reading.mistakes import Unreadable
 from checker.reports.addresses import Addresses
 from checker.reports.line_hash import line_hashes
-from checker.reports.remedies import told as worded
+from checker.reports.remedies import in_sentences as worded
 from checker.reports.sentences import amiss, not_judged
 
 if TYPE_CHECKING:
@@ -248,7 +248,7 @@ def _fixes(uri: str, remedy: Remedy) -> list[dict[str, Any]]:
     """The proposals of a finding as changes to the text of its file."""
     return [
         {
-            "description": {"text": f"{one.what}. {told.effect}. {told.confirm}"},
+            "description": {"text": f"{one.what}. {sentences.effect}. {sentences.confirm}"},
             "artifactChanges": [
                 {
                     "artifactLocation": _file(uri),
@@ -267,7 +267,7 @@ def _fixes(uri: str, remedy: Remedy) -> list[dict[str, Any]]:
                 }
             ],
         }
-        for one, told in zip(remedy.proposals, worded(remedy), strict=True)
+        for one, sentences in zip(remedy.proposals, worded(remedy), strict=True)
         if one.edits
     ]
 

@@ -122,8 +122,8 @@ def passed_over(run: Run) -> str:
     Returns:
         A sentence; empty where every file was judged.
     """
-    told = ledger.counted(run.files)
-    return f"{told}." if told else ""
+    sentences = ledger.counted(run.files)
+    return f"{sentences}." if sentences else ""
 
 
 def not_judged(run: Run, unreadable: list[Unreadable]) -> list[Unreadable]:
@@ -254,14 +254,14 @@ def subject_words(subject: str) -> str:
 
 def second_opinions(result: Result) -> list[str]:
     """What other limits say about the same value, where that adds something."""
-    told = []
+    sentences = []
     for other in result.also or ():
         # Practice that says the same as a code needs no line of its own.
         if other.kind != result.kind and other.kind in ("pass", "fail"):
-            told.append(f"But {cited(other.source)}: {other.message}")
+            sentences.append(f"But {cited(other.source)}: {other.message}")
         elif other.kind == result.kind == "fail" and other.source.code is not UNSET:
-            told.append(f"Likewise {cited(other.source)}: {other.message}")
-    return told
+            sentences.append(f"Likewise {cited(other.source)}: {other.message}")
+    return sentences
 
 
 def wanted_data(design: DesignReport, *, known: bool = True) -> dict[str, list[str]]:
@@ -298,7 +298,7 @@ def cautions(design: DesignReport) -> list[str]:
     return [*dict.fromkeys(pattern.caution for pattern in applying if pattern.caution)]
 
 
-def told(value: Value | UnsetType, speech: Speech) -> str:
+def value_text(value: Value | UnsetType, speech: Speech) -> str:
     """A value in words.
 
     Args:
@@ -329,13 +329,13 @@ def bounded(limit: Limit, speech: Speech) -> str:
         Words; of a range both ends, of a choice all that is allowed.
     """
     if limit.at_most:
-        return f"at most {told(limit.at_most, speech)}"
+        return f"at most {value_text(limit.at_most, speech)}"
     if limit.at_least:
-        return f"at least {told(limit.at_least, speech)}"
+        return f"at least {value_text(limit.at_least, speech)}"
     if limit.between:
-        return " to ".join(told(bound, speech) for bound in limit.between)
+        return " to ".join(value_text(bound, speech) for bound in limit.between)
     if limit.one_of:
-        return " or ".join(told(one, speech) for one in limit.one_of)
+        return " or ".join(value_text(one, speech) for one in limit.one_of)
     return f"by {limit.before}" if limit.before else f"from {limit.after}"
 
 

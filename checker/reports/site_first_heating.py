@@ -86,7 +86,7 @@ def heating_steps(facts: Facts, start: str) -> Iterator[Step]:
         supply = magnitude(row.get("supply"))
         beyond = supply is not None and not supply <= hottest
         yield Step(
-            "" if beyond else _told(facts, row.get("supply")),
+            "" if beyond else _text(facts, row.get("supply")),
             _days(facts, days),
             begun,
             until,
@@ -94,8 +94,8 @@ def heating_steps(facts: Facts, start: str) -> Iterator[Step]:
         )
 
 
-def _told(facts: Facts, value: Value | None) -> str:
-    return "not stated" if value is None else facts.told(value)
+def _text(facts: Facts, value: Value | None) -> str:
+    return "not stated" if value is None else facts.value_text(value)
 
 
 def _days(facts: Facts, days: float) -> str:

@@ -152,7 +152,7 @@ def made_header(facts: Facts, later: Facts, name: str) -> Header:
     pipes = dict.fromkeys(
         facts.words(f"loops.{x}", "pipe", "") for x in facts.loops_of("headers", name)
     )
-    told = f"{facts.said(step, 'l/min')}"
+    setting = f"{facts.said(step, 'l/min')}"
     kept = [facts.words(f"pressure_tests.{test}", "operating_pressure", "") for test in tests]
     return Header(
         name,
@@ -168,7 +168,7 @@ def made_header(facts: Facts, later: Facts, name: str) -> Header:
             for pipe in pipes
             if pipe
         ],
-        told if stated > 0 else f"{told}, as the marks of its setters are not stated",
+        setting if stated > 0 else f"{setting}, as the marks of its setters are not stated",
         facts.words(subject, "pump.setting", ""),
         next(filter(None, kept), ""),
     )

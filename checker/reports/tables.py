@@ -7,7 +7,7 @@ from checker.outcome.results import Limit, Measure, Result
 from checker.outcome.runs import Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports.loop_parts import named
-from checker.reports.sentences import bounded, magnitude, told
+from checker.reports.sentences import bounded, magnitude, value_text
 
 Cell = str | int | float | None
 Row = dict[str, Cell]
@@ -139,7 +139,7 @@ def cells(result: Result, design: DesignReport) -> tuple[Cell, ...]:
         result.severity,
         magnitude(value),
         value.unit if isinstance(value, Measure) else None,
-        told(value, speech) or None,
+        value_text(value, speech) or None,
         bounded(result.limit, speech) if result.limit else None,
         least,
         most,

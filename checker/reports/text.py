@@ -216,8 +216,8 @@ class Writer(WholeReport):
             out.wrapped(note, first="IGNORED      ", style="bold yellow")
         for line in run.policy.altered:
             out.wrapped(line, first="POLICY       ", style="bold yellow")
-        told = unreadable or problems or totals.cautions or totals.own_limits or run.crashed
-        if told or run.policy.not_held or run.policy.altered:
+        above = unreadable or problems or totals.cautions or totals.own_limits or run.crashed
+        if above or run.policy.not_held or run.policy.altered:
             out.line("")
         out.wrapped(counted(totals), first="", style="bold")
         for line in (held_to(run), passed_over(run)):
@@ -234,8 +234,8 @@ class Writer(WholeReport):
             later_or_seen = result.kind == "review" and (result.due or answered(result))
             if not result.waived and not later_or_seen:
                 counts[result.severity if result.kind == "fail" else result.kind] += 1
-        told = "".join(f"{counts[key] or '·':>{len(name) + 2}}" for name, key in SUMMED.items())
-        start = f"{design.verdict.upper():<8}{told}  "
+        columns = "".join(f"{counts[key] or '·':>{len(name) + 2}}" for name, key in SUMMED.items())
+        start = f"{design.verdict.upper():<8}{columns}  "
         if marked := marks(design):
             start += f"[{marked}] "
         room = self.width - len(start)
@@ -280,15 +280,15 @@ class Writer(WholeReport):
 
     def _sheet(self, out: Page, design: DesignReport) -> None:
         """Remarks on how the sheet was read."""
-        told = dict(design.told)
+        remarks = dict(design.sheet_remarks)
         for title, label in SHEET.items():
-            for line in told.pop(title, ()):
+            for line in remarks.pop(title, ()):
                 out.wrapped(line, first=f"{label:<{INDENT}}", style="bold yellow")
-        beside = ", ".join(f"{len(lines)} {title.lower()}" for title, lines in told.items())
+        beside = ", ".join(f"{len(lines)} {title.lower()}" for title, lines in remarks.items())
         if beside:
             words = f"Read from {design.sheet}; {beside} (--format html or json lists it)."
             out.wrapped(words, first=f"{'SHEET':<{INDENT}}", style="dim")
-        if design.told:
+        if design.sheet_remarks:
             out.line("")
 
     def _finding(
@@ -303,8 +303,8 @@ class Writer(WholeReport):
             out.wrapped(opinion)
         for under, words in one.below:
             where = f"{named(under.subjects)} ({under.where} · {under.result.rule})"
-            told = f"{under.result.severity}, {where}: {words}"
-            out.wrapped(told, first=" " * INDENT + "- ", more="  ")
+            line = f"{under.result.severity}, {where}: {words}"
+            out.wrapped(line, first=" " * INDENT + "- ", more="  ")
         if result.waived:
             waived = result.waived
             out.wrapped(f"Accepted by {waived.by} until {waived.until}: {waived.reason}")

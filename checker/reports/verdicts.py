@@ -149,9 +149,9 @@ def turning(results: Iterable[Result]) -> list[str]:
     """
     found: dict[str, list[str]] = {}
     for one in turns(results):
-        told = f"{one.rule} of {', '.join(one.subjects)} passes {one.words}"
-        found.setdefault(one.field, []).append(told)
-    return [f"{field}: {'; '.join(told)}" for field, told in found.items()]
+        words = f"{one.rule} of {', '.join(one.subjects)} passes {one.words}"
+        found.setdefault(one.field, []).append(words)
+    return [f"{field}: {'; '.join(words)}" for field, words in found.items()]
 
 
 class Asked(NamedTuple):

@@ -55,7 +55,7 @@ def text(found: Sequence[WhatIf], width: int, colour: bool) -> bytes:
     return out.bytes()
 
 
-def _told(one: WhatIf, value: Measure | None) -> str:
+def _value_text(one: WhatIf, value: Measure | None) -> str:
     if value is None or value.magnitude is None:
         return "–"
     return one.speech.measure(value.magnitude, value.unit)
@@ -69,7 +69,7 @@ def _table(out: Page, one: WhatIf) -> None:
             point.verdict.upper(),
             str(point.fails.get("critical", 0) or "·"),
             str(point.fails.get("major", 0) or "·"),
-            *(_told(one, getattr(point, name)) for name, _ in COLUMNS),
+            *(_value_text(one, getattr(point, name)) for name, _ in COLUMNS),
         ]
         for point in one.points
     ]
@@ -182,7 +182,7 @@ def html(found: Sequence[WhatIf]) -> bytes:
     return template.render(
         pages=pages,
         columns=COLUMNS,
-        told=_told,
+        value_text=_value_text,
         style=style("page.css") + STYLE,
     ).encode()
 

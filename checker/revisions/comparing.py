@@ -149,9 +149,9 @@ def _pair(old: Revision, new: Revision, again: DesignReport) -> Pair:
     found = matching(old.content, new.content)
     names = found.names
     # Both sides may use one id for different records, so each has its own.
-    told: list[Joined | Doubt] = [*found.joined, *found.doubts]
-    apart_before = {key for one in told for key in one.before}
-    apart_after = {key for one in told for key in one.after}
+    answered: list[Joined | Doubt] = [*found.joined, *found.doubts]
+    apart_before = {key for one in answered for key in one.before}
+    apart_after = {key for one in answered for key in one.after}
     inputs = tuple(_inputs(old.content, new.content, names))
     same = [
         (was, now)

@@ -81,9 +81,9 @@ def as_json(comparison: Comparison, rules: RuleSet) -> Iterator[bytes]:
         before, empty, rest = rest.partition(b'"%s": []' % name.encode())
         yield before + empty[:-1]
         for number, one in enumerate(members):
-            told = msgspec.to_builtins(one)
-            told.pop("speech", None)
-            text = msgspec.json.format(msgspec.json.encode(told), indent=1)
+            members = msgspec.to_builtins(one)
+            members.pop("speech", None)
+            text = msgspec.json.format(msgspec.json.encode(members), indent=1)
             yield (b",\n  " if number else b"\n  ") + text.replace(b"\n", b"\n  ")
         yield b"\n ]" if members else b"]"
     yield rest
@@ -128,8 +128,8 @@ def counted(comparison: Comparison) -> str:
         The sentence; states without a finding are left out, but for `ALWAYS_COUNTED`.
     """
     totals = comparison.totals()
-    told = [state for state in STATES if totals[state] or state in ALWAYS_COUNTED]
-    states = ", ".join(f"{totals[state]} {COUNTED.get(state, state)}" for state in told)
+    counted_states = [state for state in STATES if totals[state] or state in ALWAYS_COUNTED]
+    states = ", ".join(f"{totals[state]} {COUNTED.get(state, state)}" for state in counted_states)
     only = [f"{len(singles)} {title}" for title, singles in _singles(comparison) if singles] + (
         [f"{len(comparison.unreadable)} unreadable"] if comparison.unreadable else []
     )
@@ -169,7 +169,7 @@ def _parts(pair: Pair) -> Iterator[tuple[str, list[list[str]]]]:
         changes = pair.of(state)
         if changes:
             still = state == "still"
-            items = [[line] for line in _by_rule(changes)] if still else [*_told(changes)]
+            items = [[line] for line in _by_rule(changes)] if still else [*_finding_lines(changes)]
             yield f"{TITLES[state]} ({len(changes)})", items
 
 
@@ -212,10 +212,10 @@ def _what_changed(pair: Pair) -> Iterable[tuple[str, list[str]]]:
         yield "Changed in the design", [*_input_lines(pair.inputs)]
     else:
         yield "Changed in the design", ["no value"]
-    told = partial(_measured, speech=pair.speech)
-    figures = [one for one in pair.figures if told(one.before) != told(one.after)]
+    shown = partial(_measured, speech=pair.speech)
+    figures = [one for one in pair.figures if shown(one.before) != shown(one.after)]
     if figures:
-        yield _figures_title(len(figures)), [*_figure_lines(figures, told)]
+        yield _figures_title(len(figures)), [*_figure_lines(figures, shown)]
 
 
 def is_one(ids: str | tuple[str, ...]) -> bool:
@@ -256,11 +256,11 @@ def _figures_title(count: int) -> str:
     return f"Computed values that differ ({count}{shown})"
 
 
-def _figure_lines(figures: list[Figure], told: Callable[[Measure], str]) -> Iterable[str]:
+def _figure_lines(figures: list[Figure], shown: Callable[[Measure], str]) -> Iterable[str]:
     ordered = sorted(figures, key=_part_changed, reverse=True)[:FIGURES_SHOWN]
     for one in ordered:
         name = one.name.replace("_", " ")
-        yield f"{one.subject}: {name} {told(one.before)} → {told(one.after)}"
+        yield f"{one.subject}: {name} {shown(one.before)} → {shown(one.after)}"
 
 
 def _part_changed(figure: Figure) -> float:
@@ -278,7 +278,7 @@ def _grade(result: Result) -> str:
     return result.severity if result.kind == "fail" else result.kind
 
 
-def _told(changes: list[Change]) -> Iterator[list[str]]:
+def _finding_lines(changes: list[Change]) -> Iterator[list[str]]:
     """What became of each finding; the open ones of a rule are joined."""
     together: dict[tuple[str, str], list[Change]] = defaultdict(list)
     for number, change in enumerate(changes):

@@ -12,7 +12,7 @@ from checker.intake.fields import collections
 from checker.notes.baseline import SLACK
 from checker.outcome.report import DesignReport
 from checker.outcome.results import SEVERITIES, Kind, Result
-from checker.reports.sentences import bounded, told
+from checker.reports.sentences import bounded, value_text
 from checker.reports.verdicts import answered
 from checker.revisions.contents import Key, dotted
 from checker.revisions.readings import Matching, Reading
@@ -192,7 +192,7 @@ def _doubtful(sides: _Sides, found: Matching) -> Iterator[Fate]:
     likely = dict.fromkeys(pair for one in found.doubts for pair in one.likely.pairs)
     differing: set[tuple[str, str, str]] = set()
     for doubt in found.doubts:
-        first, other = (_told(sides, way) for way in (doubt.likely, doubt.other))
+        first, other = (_fates(sides, way) for way in (doubt.likely, doubt.other))
         differing.update(place for place in first if first[place] != other.get(place))
     for pair in likely:
         for fate in sides.fates(_unit(pair)):
@@ -200,7 +200,7 @@ def _doubtful(sides: _Sides, found: Matching) -> Iterator[Fate]:
             yield fate._replace(state="asked") if asked else fate
 
 
-def _told(sides: _Sides, way: Reading) -> dict[tuple[str, str, str], str]:
+def _fates(sides: _Sides, way: Reading) -> dict[tuple[str, str, str], str]:
     return {
         place: fate.state
         for pair in way.pairs
@@ -261,7 +261,7 @@ def is_found(result: Result | None) -> bool:
 def _shown(result: Result) -> tuple[str, str]:
     """Value and limit as the reader sees them."""
     limit = "" if result.limit is UNSET else bounded(result.limit, PLAIN)
-    return told(result.value, PLAIN), limit
+    return value_text(result.value, PLAIN), limit
 
 
 def _beyond(result: Result) -> float:

@@ -68,16 +68,16 @@ def returned(book: Book, content: str) -> Returned | None:
     if kind != "form" or not made_for:
         return None
     found = answers(book, form)
-    told, without = [], []
+    entries, without = [], []
     for block, records in found.records.items():
         if block in lists():
             whole = wholes[block]
-            told += [*_items(block, [one for one in records if not whole(one.name)])]
+            entries += [*_items(block, [one for one in records if not whole(one.name)])]
             made, why = _lists(block, [one for one in records if whole(one.name)], found)
-            told += made
+            entries += made
             without += why
         else:
-            told += [
+            entries += [
                 Answer(block, record.name, to if block == DESIGN else to.partition(".")[2],
                        typed(answer.text), str(answer.at))
                 for record in records
@@ -86,7 +86,7 @@ def returned(book: Book, content: str) -> Returned | None:
     refused = (f"{one.cell}: {one.words}" for one in found.refused)
     notes = (*refused, *without, *found.notes, *found.unused)
     return Returned(
-        book.path, content, own, contractor, design, tuple(told), notes, style, made_for
+        book.path, content, own, contractor, design, tuple(entries), notes, style, made_for
     )
 
 

@@ -61,7 +61,7 @@ class Kept(NamedTuple):
         """Enter a query: something that was not decided without telling the user."""
         self.register.ask(Query(self.call.day, self.contractor, self.design, about))
 
-    def told(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    def as_lists(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
         """What was given and counts: fields or lists of the format, each with its records."""
         records: dict[str, dict[str, None]] = {}
         for one in self.given:

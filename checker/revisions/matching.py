@@ -228,12 +228,14 @@ class _Matcher:
         """The evidence of loops in one room that agree in every size."""
         sizes = ("area", "length", "feeds")
 
-        def told(loop: Loop, rooms: frozenset[str] | None) -> object:
+        def likeness_key(loop: Loop, rooms: frozenset[str] | None) -> object:
             values = tuple(loop.sizes.get(one) for one in sizes)
             return None if None in values or rooms is None else (rooms, values)
 
-        before = [told(one, self._renamed("rooms", one.refers.get("rooms"))) for one in old]
-        after = [told(one, self._rooms_now("rooms", one.refers.get("rooms"))) for one in new]
+        before = [likeness_key(one, self._renamed("rooms", one.refers.get("rooms"))) for one in old]
+        after = [
+            likeness_key(one, self._rooms_now("rooms", one.refers.get("rooms"))) for one in new
+        ]
         return WHOLE * agreeing(before, after)
 
     def _for_records(self, section: str, was: list[Key], now: list[Key]) -> Iterator[Floats]:

@@ -108,13 +108,13 @@ def style_of(plan: Map | None) -> Style:
     for part in plan.parts:
         for section, template in part.ids.items():
             keys.setdefault(section, IN_BRACES.sub(lambda name: name[1], template))
-        told = [
+        headings = [
             (one.heading, one.reading)
             for one in part.columns
             if one.heading and not one.plus and one.times == 1 and not one.add
         ]
-        told += [(one.beside.rstrip(" :"), one.reading) for one in part.cells if one.beside]
-        for heading, reading in told:
+        headings += [(one.beside.rstrip(" :"), one.reading) for one in part.cells if one.beside]
+        for heading, reading in headings:
             name, kind = reading.field.name, reading.field.leaf.quantity
             titles.setdefault(name, heading)
             unit = reading.unit or (unit_in(heading, kind) if kind else "")
@@ -166,7 +166,9 @@ def form_for(
                 making.list_page(name, heading)
     first = ("form", str(asking.number), asking.contractor, asking.design, asking.content)
     words = {key: said.one("form_words", key) for key in WORDS}
-    form = Form(MISSING, heading, tuple(making.pages), carried=(first, *making.told), words=words)
+    form = Form(
+        MISSING, heading, tuple(making.pages), carried=(first, *making.form_facts), words=words
+    )
     return form, making.records, tuple(map(style.says, wanted.left))
 
 
@@ -177,7 +179,7 @@ class _Making:
         self.one, self.wanted, self.style, self.said = one, wanted, style, said
         self.pages: list[Page] = []
         self.records: dict[str, list[Record]] = {}
-        self.told: list[tuple[str, ...]] = []
+        self.form_facts: list[tuple[str, ...]] = []
 
     def page(self, section: str, heading: str) -> None:
         """Add a page for the values of a section's records."""
@@ -273,12 +275,12 @@ class _Making:
             note = f"{note} {self.said('form_rows')}"
         self.add(self.said.one("form_pages", name), heading, block, note)
         names = "" if new else json.dumps([key[1] for key in without])
-        self.told.append(("whole", names or "all"))
+        self.form_facts.append(("whole", names or "all"))
 
     def add(self, title: str, heading: str, block: Block, note: str) -> None:
         self.pages.append(Page(_NOT_IN_NAMES.sub(" ", title)[:31], heading, (block,), note))
-        self.told.append(("page", self.pages[-1].name, block.name, block.title, block.key))
-        self.told += [
+        self.form_facts.append(("page", self.pages[-1].name, block.name, block.title, block.key))
+        self.form_facts += [
             ("ask", one.to, one.title, one.units[0] if one.units else "", json.dumps(one.words))
             for one in block.questions
         ]

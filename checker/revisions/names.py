@@ -24,9 +24,9 @@ def near_names(names: Iterable[str]) -> Iterator[tuple[str, str]]:
 
     A number or single letter makes names different: House 3 is not House 4.
     """
-    told = {name: _telling(name) for name in names}
-    for one, other in combinations(sorted(told), 2):
-        if told[one] != told[other] or abs(len(one) - len(other)) > 3:
+    parts = {name: _telling(name) for name in names}
+    for one, other in combinations(sorted(parts), 2):
+        if parts[one] != parts[other] or abs(len(one) - len(other)) > 3:
             continue
         alike = SequenceMatcher(None, plain_name(one), plain_name(other))
         if plain_name(one) != plain_name(other) and alike.quick_ratio() >= NEAR <= alike.ratio():

@@ -288,14 +288,14 @@ class Book:
             key = key_of(record)
             given = stated(self.one.content.get(key, {}), key[0], field)
             by_form = f" (form {self.one.form})" if self.one.form else ""
-            told = f"{point.about}: {given}" if given else "given"
-            return self.project.by, f"{told}{by_form}"
+            words = f"{point.about}: {given}" if given else "given"
+            return self.project.by, f"{words}{by_form}"
         for result in self.one.report.results_of("review"):
             if (result.rule, result.subject) == (point.about, answered[0].subject):
                 if result.answer is UNSET:
                     break
-                told = f"{result.answer.result} {result.answer.what or ''}".strip()
-                return result.answer.by, f"{told} ({result.answer.on})"
+                words = f"{result.answer.result} {result.answer.what or ''}".strip()
+                return result.answer.by, f"{words} ({result.answer.on})"
         return self.project.by, ""
 
 

@@ -20,7 +20,7 @@ from checker.outcome.results import HOLDING, PASSING, SEVERITIES, Result
 from checker.reading.cells import REFUSED
 from checker.reports.floor_plan import floor_plan, plan_key
 from checker.reports.remedies import would_do
-from checker.reports.sentences import bounded, cautions, cited, subject_words, told
+from checker.reports.sentences import bounded, cautions, cited, subject_words, value_text
 from checker.reports.verdicts import asked, sentence, to_look_at, turns
 from checker.revisions.as_sent import AsSent
 from checker.revisions.items import field_of
@@ -250,7 +250,9 @@ def section(
         if result.severity == severity
     ]
     codes = ", ".join(report.codes) or "no code"
-    taken, rest = read_how(line for title, lines in report.told if title in TOLD for line in lines)
+    taken, rest = read_how(
+        line for title, lines in report.sheet_remarks if title in TOLD for line in lines
+    )
     return Section(
         report.name,
         newest.revision,
@@ -323,7 +325,7 @@ def _key(result: Result) -> tuple[str, str]:
 
 
 def _item(result: Result, sent: AsSent, before: str, since: str, remedy: Remedy | None) -> Item:
-    value, written = told(result.value, sent.speech), sent.written(result)
+    value, written = value_text(result.value, sent.speech), sent.written(result)
     return Item(
         result.severity,
         subject_words(result.subject),
@@ -361,7 +363,7 @@ def _advice(
 
 
 def _with_value(result: Result, sent: AsSent) -> str:
-    every = [sent.place(result), told(result.value, sent.speech), sent.written(result)]
+    every = [sent.place(result), value_text(result.value, sent.speech), sent.written(result)]
     if result.answer is not UNSET and result.answer.again is not UNSET:
         own = result.answer
         why = "not accepted yet" if own.again == NOT_ACCEPTED else own.again

@@ -185,7 +185,7 @@ def _chained(
             kept.follow(chain[-1], one)
         chain.append(kept.completed(one, plan))
     moves = tuple(pair(old, new, plan) for old, new in pairwise(chain))
-    made = Project(name, sender, tuple(chain), moves, tuple(notes), kept.told())
+    made = Project(name, sender, tuple(chain), moves, tuple(notes), kept.as_lists())
     if newest is not None and newest.content in came and chain:
         Book(register, made, chain[0], call, points).again()
     for number in range(began, len(chain)):

@@ -285,12 +285,12 @@ def _compared(
     broken = np.zeros(len(value), dtype=bool)
     whole = ~broken
     margins, ratios = np.array(np.nan), np.array(np.inf)
-    for side, bound, told in zip(each, bounds, limit.bounds, strict=True):
+    for side, bound, stated in zip(each, bounds, limit.bounds, strict=True):
         margin = bound - value if side == "at_most" else value - bound
-        if told.number is None:
+        if stated.number is None:
             share = margin / np.where(bound == 0, 1.0, np.abs(bound))
         else:
-            share = margin / (abs(told.number) or 1.0)
+            share = margin / (abs(stated.number) or 1.0)
         broken |= share < least_share
         whole &= share >= least_share
         nearer = share < ratios

@@ -59,7 +59,7 @@ def misfits_of(name: str, mapping: Mapping, optional: Sequenced[str]) -> Iterato
     for errors in parts.values():
         # A mistyped key is also a missing one; the typo is what to tell.
         unknown = [error for error in errors if error.validator == "additionalProperties"]
-        yield from _told(best_match(unknown) or best_match(errors), mapping, optional)
+        yield from _misfits_of(best_match(unknown) or best_match(errors), mapping, optional)
 
 
 _KINDS = {
@@ -74,7 +74,7 @@ _KINDS = {
 """What a rule file can hold, by its name in JSON Schema."""
 
 
-def _told(error: Any, mapping: Mapping, optional: Sequenced[str]) -> Iterator[Misfit]:
+def _misfits_of(error: Any, mapping: Mapping, optional: Sequenced[str]) -> Iterator[Misfit]:
     holder: Any = mapping
     place = mapping.place
     for step in error.absolute_path:

@@ -24,7 +24,7 @@ def answered(command: Callable[[], int]) -> int:
     try:
         return command()
     except BadSettings as bad_settings:
-        tell(told(bad_settings.problem))
+        tell(problem_line(bad_settings.problem))
     except (Unwritable, BadPolicy) as error:
         refuse(str(error))
     except Exception as error:
@@ -35,7 +35,7 @@ def answered(command: Callable[[], int]) -> int:
             raise
         for path, problem in error.problems:
             place = Unreadable(path, problem.line, problem.column, problem.message)
-            tell(told(place))
+            tell(problem_line(place))
     return UNUSABLE
 
 
@@ -54,7 +54,7 @@ def status(problems: Iterable[Unreadable]) -> int:
     return UNUSABLE if found else 0
 
 
-def told(mistake: Unreadable) -> str:
+def problem_line(mistake: Unreadable) -> str:
     """A mistake with its place, for standard error.
 
     Args:

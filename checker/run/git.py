@@ -92,10 +92,10 @@ def changed(ref: str, folder: str) -> list[str]:
     Raises:
         NoGit: there is no such commit.
     """
-    told = ask("diff", "--name-only", "-z", "--ignore-submodules=none", "--no-renames",
+    listed = ask("diff", "--name-only", "-z", "--ignore-submodules=none", "--no-renames",
                commit(ref, folder), "--", folder=folder)  # fmt: skip
-    told += ask("ls-files", "--others", "--exclude-standard", "-z", folder=folder)
-    return [os.path.realpath(os.path.join(folder, name)) for name in names(told)]
+    listed += ask("ls-files", "--others", "--exclude-standard", "-z", folder=folder)
+    return [os.path.realpath(os.path.join(folder, name)) for name in names(listed)]
 
 
 def staged(folder: str) -> tuple[list[str], str]:
@@ -113,9 +113,9 @@ def staged(folder: str) -> tuple[list[str], str]:
     # The hook framework names a range so, where it is no commit that is being made.
     ends = [os.environ.get(f"PRE_COMMIT_{end}_REF", "") for end in ("FROM", "TO")]
     between = [commit(one, folder) for one in ends] if all(ends) else ["--cached"]
-    told = ask("diff", "--name-only", "-z", "--no-renames", *between, "--", folder=folder)
+    listed = ask("diff", "--name-only", "-z", "--no-renames", *between, "--", folder=folder)
     before = between[0] if all(ends) else "HEAD"
-    return [os.path.realpath(os.path.join(folder, name)) for name in names(told)], before
+    return [os.path.realpath(os.path.join(folder, name)) for name in names(listed)], before
 
 
 def stood(path: str, ref: str, folder: str) -> bytes:

@@ -87,7 +87,7 @@ def read(
                 unreadable.append(OfTheFile(path, 1, 1, own))
                 continue
             unreadable.extend(
-                _told(path, problem, problem.message + so, refused.cells)
+                _unreadable(path, problem, problem.message + so, refused.cells)
                 for problem in refused.problems
             )
     return ReadIn(tables, book, _judging(plan, stage), unreadable)
@@ -148,7 +148,7 @@ OWN_KINDS = {
 """The message for one of the program's own files that is named as a design."""
 
 
-def _told(path: str, problem: Problem, words: str, cells: Cells | None) -> Unreadable:
+def _unreadable(path: str, problem: Problem, words: str, cells: Cells | None) -> Unreadable:
     """A mistake in a design; in one that was read from a sheet, with its cell."""
     from checker.reading.cells import spot_at
 

@@ -15,7 +15,7 @@ from checker.reading.design_files import answers_to
 from checker.reading.ledger import FileState, counted
 from checker.reading.mistakes import Unreadable
 from checker.run import git
-from checker.run.ending import status, told
+from checker.run.ending import problem_line, status
 from checker.run.options import Options
 from checker.run.policy import FolderPolicy, Policy
 from checker.run.rules_in_force import rulebook
@@ -208,7 +208,7 @@ class Session(Struct, frozen=True):
             problems += bad
         return found, problems
 
-    def judged_and_told(
+    def judged_and_reported(
         self, by: Callable[..., tuple[list[Any], list[Unreadable]]]
     ) -> tuple[list[Any], list[Unreadable]]:
         """Judge all designs of the call, and write notes and problems to standard error.
@@ -229,7 +229,7 @@ class Session(Struct, frozen=True):
             some, bad = self.judged(group, by)
             found += some
             problems += bad
-        tell(*self.notes, *map(told, problems))
+        tell(*self.notes, *map(problem_line, problems))
         self.judged_none(found, problems)
         return found, problems
 
@@ -273,7 +273,7 @@ class Session(Struct, frozen=True):
         """
         from checker.run import batch
 
-        found, problems = self.judged_and_told(
+        found, problems = self.judged_and_reported(
             lambda contents, plan: batch.check(contents, plan, with_given=True)
         )
         if len(found) > 1:

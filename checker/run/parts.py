@@ -199,14 +199,14 @@ def run(
         own = replace(task, named=task.named.intersection(part.files))
         return number, part.to_do, own, part.beside
 
-    for (number, part), told in WorkerPool(_work, arguments, jobs, executor).in_order(
+    for (number, part), checked in WorkerPool(_work, arguments, jobs, executor).in_order(
         enumerate(parts, first)
     ):
-        if told is WorkerDied:  # what is not to blame is judged all the same
+        if checked is WorkerDied:  # what is not to blame is judged all the same
             fresh = (one_alone(f, task.plan, executor, part.beside) for f in part.to_do)
             yield _written(number, part.files, fresh, task)
         else:
-            yield told
+            yield checked
 
 
 def _work(
@@ -230,16 +230,16 @@ def _written(number: int, files: list[str], fresh: Iterable[Entry], task: Task) 
         parts = report(made, ended, cast(list[bytes], own), course.totals, course.unreadable).parts
         _write(sink.of(number), parts, files)
     totals = Totals()
-    told = Checked([], [], totals, count=len(files))
+    checked = Checked([], [], totals, count=len(files))
     for path, entry in zip(files, entries, strict=True):
         if entry.unreadable or entry.crashed is not None:
-            told.entries.append(entry)
-            told.paths.append(path)
+            checked.entries.append(entry)
+            checked.paths.append(path)
         else:
             totals.join(entry.totals)
             if task.plan.waivers:  # whether each waiver is about a design that was judged
-                told.judged.append(path)
-    return told
+                checked.judged.append(path)
+    return checked
 
 
 def _write(name: str, parts: Iterable[bytes], inputs: Iterable[str]) -> None:

@@ -251,7 +251,7 @@ class Policy:
             OSError: a file cannot be read.
         """
         before = Commit(ref, self.root) if not isinstance(self.source, Commit) else self.source
-        told = []
+        differences = []
         for name in (SETTINGS_FILE, PROJECT_FILE, WAIVERS):
             path = os.path.join(self.root, name)
             was, now = before.read(path), DISK.read(path)
@@ -259,11 +259,13 @@ class Policy:
                 continue
             shown = DISK.shown(path)
             if name == WAIVERS:
-                told += _differences(shown, _entries(was), _entries(now))
+                differences += _differences(shown, _entries(was), _entries(now))
             else:
                 reader = from_yaml if name == SETTINGS_FILE else from_project
-                told += _differences(shown, _said(was, path, reader), _said(now, path, reader))
-        return told
+                differences += _differences(
+                    shown, _said(was, path, reader), _said(now, path, reader)
+                )
+        return differences
 
     def digest(self, *contents: bytes) -> str:
         """A digest of the policy.

@@ -26,7 +26,7 @@ from checker.run.designs_named import (
     shown_paths,
     why_nothing,
 )
-from checker.run.ending import answered, status, told
+from checker.run.ending import answered, problem_line, status
 from checker.run.held_to import (
     baseline_of,
     demanded,
@@ -59,9 +59,9 @@ __all__ = [
     "judging_options",
     "open_run",
     "policy_options",
+    "problem_line",
     "rules_option",
     "status",
-    "told",
 ]
 
 
@@ -106,7 +106,7 @@ def open_run(
     far = far_away(asked) if lazily else ()
     far_policy = policy.at(os.getcwd()) if far else policy.base
     if call.under(far_policy).get("exclude"):
-        far = ()  # what is passed over is counted and told, path by path
+        far = ()  # what is passed over is counted and listed, path by path
     found = Named([], []) if far else named_designs(made, asked)
     problems = [*found.problems]
     passed_over = [*found.passed_over]

@@ -122,7 +122,7 @@ def _take(path: str, named: frozenset[str], plan: Map | None, out: Taken) -> Non
             provided[own] = one.text.encode()
             out.files.append(own)
         else:
-            out.problems += [told(own, remark) for remark in (*one.read.mistakes,)]
+            out.problems += [as_unreadable(own, remark) for remark in (*one.read.mistakes,)]
 
 
 def designs_in(book: Book, plan: Map | None) -> list[Intake] | None:
@@ -204,7 +204,7 @@ def _without_a_map(file: str, book: Book, named: bool, out: Taken) -> None:
     )  # fmt: skip
 
 
-def told(path: str, remark: Remark) -> Unreadable:
+def as_unreadable(path: str, remark: Remark) -> Unreadable:
     """A mistake because of which a sheet cannot be read, with its cell.
 
     Args:

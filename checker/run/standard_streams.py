@@ -74,8 +74,8 @@ def install() -> None:
     # A stand-in that cannot be written to says so at the first attempt.
     raw = StandardOutput(_descriptor(sys.stdout), "wb", closefd=False)
     sys.stdout = _text(raw, sys.stdout, "strict", by_line=raw.isatty())
-    told = StandardError(_descriptor(sys.stderr), "wb", closefd=False)
-    sys.stderr = _text(told, sys.stderr, "backslashreplace", by_line=True)
+    buffer = StandardError(_descriptor(sys.stderr), "wb", closefd=False)
+    sys.stderr = _text(buffer, sys.stderr, "backslashreplace", by_line=True)
 
 
 def _descriptor(stream: TextIO | None) -> int:

@@ -141,6 +141,6 @@ def _stop(pool: Any) -> None:
     for process in processes:
         process.join()
     # A worker may have died in the middle of an answer; without this end of the pipe, the thread
-    # that waits for the rest is told that there is none, and the program can end.
+    # that waits for the rest learns that there is none, and the program can end.
     if answers is not None:
         answers._writer.close()

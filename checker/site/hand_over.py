@@ -22,7 +22,7 @@ from checker.outcome.runs import RuleSet
 from checker.reports.facts import Facts
 from checker.reports.header_drawing import on_paper
 from checker.reports.joining import Joined, joined
-from checker.reports.sentences import cautions, cited, judged_by, told, worst_first
+from checker.reports.sentences import cautions, cited, judged_by, value_text, worst_first
 from checker.reports.verdicts import ASKS, answered, asked, looked_at, sentence, to_look_at
 from checker.words import listed
 
@@ -138,7 +138,10 @@ def pack(design: DesignReport, run: RuleSet, content: bytes) -> Pack:
         [_loop(facts, loop) for loop in facts.names("loops")],
         [_test(facts, test) for test in facts.names("pressure_tests")],
         [
-            (told(row.get("supply", Measure(None, "°C")), speech), _days(facts, row.get("hold")))
+            (
+                value_text(row.get("supply", Measure(None, "°C")), speech),
+                _days(facts, row.get("hold")),
+            )
             for row in facts.rows("design", "heat_up_steps")
         ],
         facts.words("design", "heat_up.started_on", ""),
@@ -205,7 +208,7 @@ def _test(facts: Facts, test: str) -> Test:
         test,
         [(label, facts.words(subject, name, "not recorded")) for name, label in named.items()],
         [
-            tuple(told(row[name], facts.speech) if name in row else "–" for name in READ)  # type: ignore[misc]
+            tuple(value_text(row[name], facts.speech) if name in row else "–" for name in READ)  # type: ignore[misc]
             for row in facts.rows(subject, "readings")
         ],
         [one for one in facts.results if one.subject == subject and one.kind != "notApplicable"],

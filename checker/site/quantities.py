@@ -33,11 +33,11 @@ def amount(line: Line, speech: Speech) -> str:
     """The amount in the reader's words; a blank to fill in where it is not known."""
     if line.amount is None:
         return "______"
-    words = _told(line.amount, speech)
+    words = _text(line.amount, speech)
     return f"at least {words}" if line.at_least else words
 
 
-def _told(of: Measure, speech: Speech) -> str:
+def _text(of: Measure, speech: Speech) -> str:
     return speech.measure(of.magnitude or 0.0, of.unit)
 
 
@@ -46,14 +46,14 @@ def coil_rows(coils: Coils, speech: Speech) -> Iterator[tuple[str, str, str, str
     remainder.
     """
     for place, cut in enumerate(coils.coils, 1):
-        size, left = (_told(one, speech) for one in (cut.size, cut.left))
+        size, left = (_text(one, speech) for one in (cut.size, cut.left))
         yield str(place), cut.pipe, size, ", ".join(cut.loops), left
 
 
 def coil_notes(coils: Coils, speech: Speech) -> Iterator[str]:
     """Notes on the plan of coils."""
     if coils.coils:
-        yield f"{_told(coils.bought, speech)} bought. {coils.verdict}"
+        yield f"{_text(coils.bought, speech)} bought. {coils.verdict}"
     if coils.too_long:
         many = len(coils.too_long) > 1
         yield (
@@ -133,7 +133,7 @@ def csv_rows(design: DesignReport, found: TakeOff) -> Iterator[dict[str, str | N
             yield dict(zip(COLUMNS, cells, strict=True))
     if found.coils is not None:
         for place, pipe, size, loops, left in coil_rows(found.coils, speech):
-            told = (
+            numbers = (
                 f"Coil {place} of {pipe}, {size}",
                 "",
                 None,
@@ -141,7 +141,7 @@ def csv_rows(design: DesignReport, found: TakeOff) -> Iterator[dict[str, str | N
                 f"cut: {loops}",
                 f"{left} left",
             )
-            yield dict(zip(COLUMNS, (design.name, "coils", *told), strict=True))
+            yield dict(zip(COLUMNS, (design.name, "coils", *numbers), strict=True))
 
 
 def page(design: DesignReport, found: TakeOff, cautions: Sequence[str]) -> bytes:

@@ -385,12 +385,12 @@ def _of_seen(
         if missing:
             raise NoRecord(f"'{one.name}' is answered without {' and '.join(missing)}")
         rule, subject, _ = asked[one.name]
-        told = {"rule": rule, "subject": subject}
-        told |= {to: values[to] for to in NEEDED}
+        record = {"rule": rule, "subject": subject}
+        record |= {to: values[to] for to in NEEDED}
         if "found" in values:
-            told["what"] = values["found"]
+            record["what"] = values["found"]
         place += 1
-        yield f"seen[{place}]={mapping(told)}"
+        yield f"seen[{place}]={mapping(record)}"
 
 
 NEEDED = {"result": "what was found", "by": "who looked", "on": "the day"}

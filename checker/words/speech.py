@@ -129,8 +129,8 @@ class Speech(NamedTuple):
         """
         if self.system == US and unit in _US:
             values = [self.converted(value, unit) for value in values]
-        told = numbers(values)
-        return told if self.decimal == POINT else [self.marked(text) for text in told]
+        texts = numbers(values)
+        return texts if self.decimal == POINT else [self.marked(text) for text in texts]
 
     def measure(self, value: float, unit: str) -> str:
         """A value in a unit of reports, as the reader's number and unit.
@@ -154,10 +154,10 @@ class Speech(NamedTuple):
         Returns:
             Number, space and unit; a plain number where the unit is `1`.
         """
-        told = self.number(value)
+        text = self.number(value)
         if unit == "1":
-            return told
-        return f"{told} {unit if told in ONE_DAY and unit == 'day' else self.unit(unit)}"
+            return text
+        return f"{text} {unit if text in ONE_DAY and unit == 'day' else self.unit(unit)}"
 
     def words(self, text: str) -> str:
         """A text of the program, such as a rule's remedy, with its quantities in the reader's

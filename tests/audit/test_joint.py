@@ -81,7 +81,7 @@ def test_residuals_are_what_the_likeliest_explanation_leaves() -> None:
     assert np.abs(flows).max() < 3
     days = ["2025-01-10", "2025-01-26"]
     titles = {name: cause.title for name, cause in KNOWN.causes.items()}
-    words = [*fit.told(titles, days, Speech(METRIC, POINT))]
+    words = [*fit.sentences(titles, days, Speech(METRIC, POINT))]
     assert words[0].endswith("Likeliest: The pump is too weak for its loops.")
     beyond = sum(abs(one.deviations) > fits.OUTSIDE for one in fit.residuals)
     # What is observed stands beside what the instruments were declared to be.

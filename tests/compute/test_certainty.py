@@ -52,7 +52,7 @@ def found(
     ranges = cast("tuple[Range, ...]", (SimpleNamespace(least=0.0, most=1.0),) * count)
     one = DependentResults(points, ranges)
     one.take(0, 0, 0, judged(margin, points, minor_under))
-    further = one.foretold()
+    further = one.predictions()
     if further:
         at = np.array(further)
         one.confirm(at, {0: judged(margin, at, minor_under)})

@@ -19,7 +19,7 @@ T = TypeVar("T", bound=Item | Advice | Asked)
 VERDICTS = ("hold", "unproven", "release")
 
 
-class Told(NamedTuple):
+class InDesign(NamedTuple):
     """A cause in one design: its permanent number, and its places."""
 
     design: Section
@@ -76,7 +76,7 @@ class ByCause(Composer):
 
     def since_all(self, sections: Iterable[Section]) -> Iterator[Block]:
         """What became of earlier points, each with its designs."""
-        words, told = self.words, []
+        words, items = self.words, []
         of = [one for one in sections if one.previous]
         if not of:
             return
@@ -87,16 +87,16 @@ class ByCause(Composer):
                     together.setdefault(text, []).append(one.name)
             lines = [f"{text}, {self.named(names)}" for text, names in together.items()]
             if lines:
-                told.append(words(key, **{key: "; ".join(self.kept_short(lines))}))
+                items.append(words(key, **{key: "; ".join(self.kept_short(lines))}))
         previous = [*dict.fromkeys(one.previous for one in of)]
         yield Heading(words("since", previous=", ".join(self.cut(previous, NAMED))), 2)
-        yield Items(tuple(told or [words("mended_nothing")]))
+        yield Items(tuple(items or [words("mended_nothing")]))
 
     def cause_of_all(self, group: list[tuple[Section, list[Item]]]) -> Point:
         """One cause with the designs that have it."""
         words, first = self.words, group[0][1][0]
         limits = {item.limit for _, items in group for item in items}
-        told = []
+        in_designs = []
         for one, items in group:
             number = self.number(one, "change", first.rule)
             self.rows += [
@@ -104,11 +104,11 @@ class ByCause(Composer):
                     item.place, item.value, item.limit, item.remedy)
                 for item in items
             ]  # fmt: skip
-            places = [(item.subject, item.place, self.told(item, len(limits) == 1))
+            places = [(item.subject, item.place, self.item_words(item, len(limits) == 1))
                       for item in items]  # fmt: skip
             runs = [self.run(*run) for run in in_runs(places)]
             self.whole = self.whole and len(runs) == len(items) <= NAMED
-            told.append(Told(one, number, "; ".join(self.cut(runs, NAMED))))
+            in_designs.append(InDesign(one, number, "; ".join(self.cut(runs, NAMED))))
         every = [item for _, items in group for item in items]
         doing: dict[str, dict[str, None]] = {}
         for one, items in group:
@@ -118,9 +118,9 @@ class ByCause(Composer):
                 for text, names in doing.items()]  # fmt: skip
         remedies = [words("remedy", remedy=text) for text in dict.fromkeys(i.remedy for i in every)]
         return Point(
-            _numbers(told),
+            _numbers(in_designs),
             self.titled(first.title, first.severity, first.limit if len(limits) == 1 else ""),
-            self.lines(told),
+            self.lines(in_designs),
             (*remedies[:2], *ways[:2]),
             words("source", source=first.source) if first.source else "",
         )
@@ -128,7 +128,7 @@ class ByCause(Composer):
     def advice_of_all(self, kind: str, group: list[tuple[Section, list[Advice]]]) -> Point:
         """An improvement or a confirmation, with its designs."""
         words, first = self.words, group[0][1][0]
-        told = []
+        in_designs = []
         for one, (own, *_) in group:
             number = self.number(one, kind, own.rule)
             self.rows += [
@@ -137,11 +137,11 @@ class ByCause(Composer):
                 for subject in own.subjects
             ]  # fmt: skip
             self.whole = self.whole and len(own.subjects) <= NAMED
-            told.append(Told(one, number, ", ".join(self.cut(own.subjects, NAMED))))
+            in_designs.append(InDesign(one, number, ", ".join(self.cut(own.subjects, NAMED))))
         return Point(
-            _numbers(told),
+            _numbers(in_designs),
             self.titled(first.title, first.severity, first.limit),
-            self.lines(told),
+            self.lines(in_designs),
             (words("remedy", remedy=first.remedy),) if first.remedy else (),
             words("source", source=first.source) if first.source else "",
         )
@@ -149,7 +149,7 @@ class ByCause(Composer):
     def asked_of_all(self, group: list[tuple[Section, list[Asked]]]) -> Point:
         """A missing value, with the designs that lack it."""
         first = group[0][1][0]
-        told = []
+        in_designs = []
         for one, several in group:
             subjects = [*dict.fromkeys(subject for own in several for subject in own.subjects)]
             number = self.number(one, "datum", first.about)
@@ -159,8 +159,10 @@ class ByCause(Composer):
                 for subject in subjects or ["–"]
             ]  # fmt: skip
             self.whole = self.whole and len(subjects) <= NAMED
-            told.append(Told(one, number, ", ".join(self.cut(subjects, NAMED))))
-        return Point(_numbers(told), self.datum(first), self.lines(told), (), self.wanted(first))
+            in_designs.append(InDesign(one, number, ", ".join(self.cut(subjects, NAMED))))
+        return Point(
+            _numbers(in_designs), self.datum(first), self.lines(in_designs), (), self.wanted(first)
+        )
 
     def accepted_of_all(self, sections: Iterable[Section]) -> Iterator[Block]:
         """What passed, counted over all designs, and how their sheets were read."""
@@ -198,17 +200,17 @@ class ByCause(Composer):
             lines = [f"{self.named(names)}: {text}" for text, names in notes.items()]
             yield Items(self.kept_short(lines), quiet=True)
 
-    def lines(self, told: list[Told]) -> tuple[str, ...]:
+    def lines(self, in_designs: list[InDesign]) -> tuple[str, ...]:
         """The lines that name the designs of a cause, one for all with the same places.
 
         Args:
-            told: the designs.
+            in_designs: the designs.
 
         Returns:
             At most `most` lines, and one that counts the designs left out.
         """
-        together: dict[str, list[Told]] = {}
-        for one in told:
+        together: dict[str, list[InDesign]] = {}
+        for one in in_designs:
             together.setdefault(one.places, []).append(one)
         lines = []
         for places, own in together.items():
@@ -239,9 +241,9 @@ class ByCause(Composer):
         return self.cut(lines, self.most)
 
 
-def _numbers(told: Iterable[Told]) -> str:
+def _numbers(in_designs: Iterable[InDesign]) -> str:
     """The permanent numbers of a cause in several designs; of many, the first and the last."""
-    numbers = sorted({one.number for one in told})
+    numbers = sorted({one.number for one in in_designs})
     if len(numbers) > NAMED:
         return f"{numbers[0]} … {numbers[-1]}"
     return ", ".join(map(str, numbers))

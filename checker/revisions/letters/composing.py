@@ -210,9 +210,9 @@ class Composer(Phrases):
         words = self.words
         yield Heading(words("since", previous=one.previous), 3)
         mended = "; ".join(one.mended)
-        told = [words("mended", mended=mended)] if mended else []
+        lines = [words("mended", mended=mended)] if mended else []
         if not mended and not one.cleared:
-            told.append(words("mended_nothing"))
+            lines.append(words("mended_nothing"))
         for key, several in (
             ("cleared", one.cleared),
             ("gone", one.gone),
@@ -220,10 +220,10 @@ class Composer(Phrases):
             ("otherwise", one.otherwise),
         ):
             if several:
-                told.append(words(key, **{key: "; ".join(several)}))
+                lines.append(words(key, **{key: "; ".join(several)}))
         if one.unsure:
-            told.append(words("unsure", unsure="; ".join(one.unsure)))
-        yield Items(tuple(told))
+            lines.append(words("unsure", unsure="; ".join(one.unsure)))
+        yield Items(tuple(lines))
 
     def cause(self, one: Section, items: list[Item]) -> Point:
         """One cause with all its places; each becomes a row of the annex.
@@ -243,9 +243,11 @@ class Composer(Phrases):
                 Row(number, one.name, one.revision, first.title, item.severity, item.subject,
                     item.place, item.value, item.limit, item.remedy)
             )  # fmt: skip
-        told = [(item.subject, item.place, self.told(item, same)) for item in items]
-        runs = in_runs(told) if len(told) > self.most else [(1, *each, "", "") for each in told]
-        self.whole = self.whole and len(runs) == len(told)
+        placed = [(item.subject, item.place, self.item_words(item, same)) for item in items]
+        runs = (
+            in_runs(placed) if len(placed) > self.most else [(1, *each, "", "") for each in placed]
+        )
+        self.whole = self.whole and len(runs) == len(placed)
         places = [self.run(*run) for run in runs]
         hidden = sum(count for count, *_ in runs[self.most :])
         lines = [words("remedy", remedy=text) for text in dict.fromkeys(i.remedy for i in items)]

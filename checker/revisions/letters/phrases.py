@@ -40,7 +40,7 @@ class Phrases:
         """
         return one.numbers.get((kind, about)) or next(self.free)
 
-    def told(self, item: Item, same: bool) -> str:
+    def item_words(self, item: Item, same: bool) -> str:
         """What is said about one place: its value, its limit, what became of it.
 
         Args:
@@ -177,10 +177,10 @@ class Phrases:
         part = "; ".join(
             f"{one.title} ({one.kept} of {one.of})" for one in accepted if one.kept < one.of
         )
-        told = [self.words("kept", kept=whole) if whole else self.words("kept_nothing")]
+        lines = [self.words("kept", kept=whole) if whole else self.words("kept_nothing")]
         if part:
-            told.append(self.words("kept_in_part", kept=part))
-        return " ".join(told)
+            lines.append(self.words("kept_in_part", kept=part))
+        return " ".join(lines)
 
 
 _NUMBERED = re.compile(r"(.*?)([0-9]+)")

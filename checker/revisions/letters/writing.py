@@ -80,8 +80,8 @@ def _text(block: Block) -> Iterator[str]:
             yield from _wrapped(text)
         case Table(heads, rows):
             for row in rows:
-                told = "; ".join(f"{h}: {c}" for h, c in zip(heads, row, strict=True))
-                yield from _wrapped(told, "- ")
+                line = "; ".join(f"{h}: {c}" for h, c in zip(heads, row, strict=True))
+                yield from _wrapped(line, "- ")
         case Items(items):
             for item in items:
                 yield from _wrapped(item, "- ")
