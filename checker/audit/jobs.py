@@ -29,7 +29,7 @@ from checker.reading.other_files import what_else
 from checker.run import batch, sheets
 from checker.run.batch import Plan
 from checker.run.judging import failed
-from checker.run.progress import at_once, moving
+from checker.run.progress import at_once, progress_bar
 from checker.run.rules_in_force import rulebook
 
 READINGS, FILLED_IN, LOGGED = ".readings.yaml", ".readings.xlsx", ".readings.csv"
@@ -342,13 +342,13 @@ def under(
         rulebook(plan.rules, plan.compiled)  # so that workers that are forked have it
         crew: WorkerPool[list[str]] = WorkerPool(_made, lambda part: (part, plan, made), workers)
         done = crew.in_order(batch.chunks(files, AT_ONCE))
-    with moving(len(files)) as move:
+    with progress_bar(len(files)) as advance:
         for part, found in done:
             if isinstance(found, tuple):
                 yield found
             else:
                 yield from (_alone(file, plan, made) for file in part)
-            move(len(part))
+            advance(len(part))
 
 
 def _made(

@@ -27,7 +27,7 @@ from checker.run import batch, sheets
 from checker.run.batch import Plan
 from checker.run.cache import Cache, key_of, unpacked
 from checker.run.part import basis_of, part_of
-from checker.run.progress import at_once, moving
+from checker.run.progress import at_once, progress_bar
 from checker.run.rules_in_force import compiled_rules
 
 Traits = dict[str, str | float]
@@ -88,10 +88,10 @@ def profiles(
         plan = replace(plan, rules=(), compiled=compiled_rules(plan.rules, cache))
     basis = key_of(b"profile", basis_of(plan), msgpack.encode(complaints()))
     try:
-        with moving(len(files)) as move:
+        with progress_bar(len(files)) as advance:
             for some in batch.chunks(files, min(jobs.AT_ONCE, at_once())):
                 yield _some(some, plan, cache, basis)
-                move(len(some))
+                advance(len(some))
     finally:
         cache.close()
 

@@ -64,7 +64,7 @@ def run(words: list[str]) -> int:
 
 def _compared(words: list[str]) -> int:
     from checker.revisions.in_parts import compared
-    from checker.run.progress import moving
+    from checker.run.progress import progress_bar
 
     old = session.open_run(parser(), words, paths=lambda given: [given.old])
     new = session.open_run(parser(), words, paths=lambda given: [given.new])
@@ -73,13 +73,13 @@ def _compared(words: list[str]) -> int:
     # A side of which nothing is judged would make all of the other new, or gone.
     if any(one.opened.judged_none(one.designs, one.problems) for one in (before, after)):
         return session.UNUSABLE
-    with moving(len(before.designs) + len(after.designs)) as move:
+    with progress_bar(len(before.designs) + len(after.designs)) as advance:
         comparison = compared(
             (before.designs, after.designs),
             (before.judged, after.judged),
             [*before.problems, *after.problems],
             new.plan(),
-            move,
+            advance,
         )
     answer = _answer(comparison, new.options.values.fail_on)
     _write(comparison, new, answer)

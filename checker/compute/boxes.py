@@ -24,8 +24,8 @@ import numpy as np
 import numpy.typing as npt
 
 from checker.compute.certainty import DECIDED, AtPoints, Boxed, DependentResults, Mask, points_of
+from checker.compute.dependencies import fields_of_rule
 from checker.compute.graph import Graph
-from checker.compute.hanging import fields_of_rule
 from checker.compute.judging import InForce, OfCopies, judged, result_subject
 from checker.compute.naming import TABLE_OF
 from checker.compute.ranges import Array, Unknown, unknowns_of, valued
@@ -77,15 +77,15 @@ def boxed(
     concerned = np.zeros(len(tables.designs), dtype=bool)
     for number, rows in waiting.items():
         concerned[tables.design_of(TABLE_OF[result_subject(rules[number])])[rows]] = True
-    hanging = _hanging(tables, rules, ranges, waiting, unknown)
+    depending = _may_depend(tables, rules, ranges, waiting, unknown)
     loops = np.bincount(tables.design_of("loops"), minlength=len(tables.designs))
     groups: dict[int, list[int]] = {}
     for design, own in unknown.items():
         if concerned[design]:
             groups.setdefault(len(own), []).append(design)
     for count, designs in sorted(groups.items()):
-        yield from (Boxed(one, unknown[one], [], [], {}) for one in designs if not hanging[one])
-        designs = [one for one in designs if hanging[one]]
+        yield from (Boxed(one, unknown[one], [], [], {}) for one in designs if not depending[one])
+        designs = [one for one in designs if depending[one]]
         points = points_of(count)
         of_points: Index = len(points) * np.maximum(loops, 1).astype(np.intp)
         for some in _in_groups(designs, of_points, MOST_ROWS):
@@ -102,7 +102,7 @@ def boxed(
                     yield from box.explored()
 
 
-def _hanging(
+def _may_depend(
     tables: Tables,
     rules: tuple[Rule, ...],
     ranges: tuple[Range, ...],
@@ -118,7 +118,7 @@ def _hanging(
         for one in own:
             field = ranges[one.range].field
             with_unknown.setdefault(field, np.zeros(len(tables.designs), dtype=bool))[design] = True
-    hanging = np.zeros(len(tables.designs), dtype=bool)
+    depending = np.zeros(len(tables.designs), dtype=bool)
     for number, rows in waiting.items():
         if not rows.any():
             continue
@@ -127,8 +127,8 @@ def _hanging(
             may |= with_unknown[field]
         of = tables.design_of(TABLE_OF[result_subject(rules[number])])
         waiting[number] = rows & may[of]
-        hanging[of[waiting[number]]] = True
-    return hanging
+        depending[of[waiting[number]]] = True
+    return depending
 
 
 def _in_groups(designs: list[int], rows: Index, most: int) -> Iterator[list[int]]:

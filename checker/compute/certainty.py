@@ -64,15 +64,15 @@ class Turning(NamedTuple):
 class Boxed(Struct, frozen=True):
     """What is certain about a design, where results change, and what each open one depends on.
 
-    unknowns: the data of the box; hangs: for (rule, row) the unknowns that an open result depends
-    on, where nothing else is missing.
+    unknowns: the data of the box; depends_on: for (rule, row) the numbers of the unknowns that an
+    open result depends on, where nothing else is missing.
     """
 
     design: int
     unknowns: list[Unknown]
     certain: list[Certain]
     turning: list[Turning]
-    hangs: dict[tuple[int, int], tuple[int, ...]]
+    depends_on: dict[tuple[int, int], tuple[int, ...]]
 
 
 def points_of(count: int) -> Array:
@@ -180,10 +180,10 @@ class DependentResults:
             judged: the rule at these points, in their order.
         """
         one = _Row(rule, row, column, *judged.of(column), self.points)
-        one.data = self._hangs_on(one)
+        one.data = self._depends_on(one)
         self.rows.append(one)
 
-    def _hangs_on(self, one: _Row) -> tuple[int, ...]:
+    def _depends_on(self, one: _Row) -> tuple[int, ...]:
         count = self.points.shape[1]
         state = np.where(np.isfinite(one.margins), one.margins, one.kinds * 1e6)
         if count == 1:
@@ -193,7 +193,7 @@ class DependentResults:
         apart |= one.kinds[sides] != one.kinds[MIDDLE]
         data = tuple(np.flatnonzero(apart.reshape(count, 2).any(axis=1)).tolist())
         if len(data) <= 1:
-            # What shows on the walk but in no single datum hangs on how several meet.
+            # What shows on the walk but in no single datum depends on how several meet.
             ends = [0, STEPS]
             shown = [STEPS + 1 + 2 * data[0] + side for side in (0, 1)] if data else [MIDDLE] * 2
             if (np.abs(state[ends] - state[shown]) > EXACT).any():
@@ -212,12 +212,12 @@ class DependentResults:
             rising = sides[:, 1] > sides[:, 0]
             # A pass is tried where its margin is least, a fail where it is most.
             corner = np.where(rising == (one.kinds[0] == PASS), 0.0, 1.0)
-            hangs = np.zeros(count, dtype=bool)
-            hangs[list(one.data)] = True
-            key = hangs.tobytes() + corner[hangs].tobytes()
+            matters = np.zeros(count, dtype=bool)
+            matters[list(one.data)] = True
+            key = matters.tobytes() + corner[matters].tobytes()
             if key not in seen:
                 seen.add(key)
-                wanted.append((hangs, corner))
+                wanted.append((matters, corner))
         return merged(wanted)[0]
 
     def confirm(self, points: Array, judged: dict[int, AtPoints]) -> None:
@@ -247,18 +247,18 @@ class DependentResults:
             that nothing else is missing for; the others are left out.
         """
         certain, turning = [], []
-        hangs = {}
+        depends_on = {}
         for one in self.rows:
             found = self._certain(one)
             if found is not None:
                 certain.append(found)
                 continue
             if one.settled:
-                hangs[one.rule, one.row] = one.data
+                depends_on[one.rule, one.row] = one.data
             where = self._turning(one, unknowns)
             if where is not None:
                 turning.append(where)
-        return Boxed(design, unknowns, certain, turning, hangs)
+        return Boxed(design, unknowns, certain, turning, depends_on)
 
     def _certain(self, one: _Row) -> Certain | None:
         if not one.alike:

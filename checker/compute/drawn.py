@@ -247,7 +247,7 @@ class Drawn:
         said = {}
         for design, drawing in self.tables.drawings.items():
             if name == "complete":
-                parts = complete(drawing, self.tables, design)
+                parts = unmatched(drawing, self.tables, design)
             else:
                 parts = [*drawing.measured.plan.remarks]
             if name == "scale":
@@ -292,8 +292,8 @@ def places_in_words(spots: list[Spot], drawing: Drawing) -> str:
     return "at " + ", ".join(shown) + (f" and {more} more" if more else "")
 
 
-def complete(drawing: Drawing, tables: Tables, design: int) -> list[str]:
-    """The loops of a design without a route in its plan, and routes without a loop.
+def unmatched(drawing: Drawing, tables: Tables, design: int) -> list[str]:
+    """The loops of a design without a route in its plan, and the routes without a loop.
 
     Args:
         drawing: what its plan shows.

@@ -89,7 +89,8 @@ def of_plan(subject: str, name: str) -> bool:
 class Names:
     """All names that rules may use: every column of every subject.
 
-    All instances are equal, because it has no data.
+    All instances are equal, so that rules which were read once are kept whichever instance asks
+    (`rulebook.loading`).
     """
 
     def __eq__(self, other: object) -> bool:

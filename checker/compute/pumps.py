@@ -34,10 +34,13 @@ class Pumps:
         return (typed | one | self.several_speeds())[self.owner()]
 
     def in_doubt(self) -> tuple[Index, Index]:
-        """Headers with loops that state no pump, each once for every pump of their design.
+        """Headers with loops that state no pump, each with every pump of its design.
 
-        It is not known on which of these they are. Returns their rows, and those of the headers
-        with these pumps.
+        It is not known on which of these they are.
+
+        Returns:
+            The rows of these headers, one for each pump that it may be, and the rows of the headers
+            with the pumps, shape (pairs,) both.
         """
         stated = self.stated()
         named = self.tables["loops"].column(self.tables.format.leaf("loops", "header").slot)
@@ -66,7 +69,12 @@ class Pumps:
         return np.bincount(curves, minlength=len(self.tables["headers"])) > 0
 
     def together(self) -> tuple[Index, Index]:
-        """Headers on one pump: each once for every header there, and the row of that."""
+        """Every header with every header on the same pump, itself included.
+
+        Returns:
+            The rows of both, shape (pairs,): the one on the pump, and the one that it is paired
+            with, in rising order.
+        """
         owner = self.owner()
         order = np.argsort(owner, kind="stable")
         found = np.searchsorted(owner[order], owner), np.searchsorted(owner[order], owner, "right")
@@ -74,7 +82,15 @@ class Pumps:
         return order[place], group
 
     def served(self, parents: Index) -> tuple[Index, Index]:
-        """Points of curves for every header that their pump serves, and the row of that."""
+        """The points of pump curves, once for every header that the pump serves.
+
+        Args:
+            parents: for each point of the curves the row of the header that states it, shape
+                (points,).
+
+        Returns:
+            Rows of points, and the row of the header that each counts for.
+        """
         owner = self.owner()
         others = np.flatnonzero(owner != np.arange(len(owner)))
         if not len(others):

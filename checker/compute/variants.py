@@ -78,7 +78,8 @@ class Copies:
         for cell in cells:
             columns.setdefault((cell.table, cell.slot), []).append(cell)
         for (table, slot), own in columns.items():
-            copies, rows = (np.array([one[nth] for one in own], dtype=np.intp) for nth in (0, 3))
+            copies = np.array([one.copy for one in own], dtype=np.intp)
+            rows = np.array([one.row for one in own], dtype=np.intp)
             values = np.array([one.value for one in own])
             leaf = self.tables[table].shape.columns[slot]
             if leaf.kind == "reference":

@@ -146,7 +146,7 @@ def _hanging(boxes: Iterable[Boxed]) -> dict[tuple[int, int], set[tuple[str, int
     return {
         key: {one.unknowns[number][:3] for number in data}
         for one in boxes
-        for key, data in one.hangs.items()
+        for key, data in one.depends_on.items()
     }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from checker.compute.columns import Array
-from checker.compute.drawn import Drawn, complete
+from checker.compute.drawn import Drawn, unmatched
 from checker.compute.registry import quantities_of
 from checker.quantities.part import FEED, SERPENTINE
 from checker.quantities.plan import NOT_SHOWN
@@ -263,7 +263,7 @@ def plan_gaps(plan: Drawn) -> Array:
     """How many loops and routes have no counterpart."""
     found = np.full(plan.size, np.nan)
     for number, drawing in plan.tables.drawings.items():
-        found[number] = len(complete(drawing, plan.tables, number))
+        found[number] = len(unmatched(drawing, plan.tables, number))
     return found
 
 

@@ -14,6 +14,7 @@ SECTIONS = frozenset(
 _KEY = rb"""(?m)^[ \t]*["']?([A-Za-z_$][\w-]*)["']?[ \t]*:"""
 _TOP = rb"""(?m)^["']?([A-Za-z_$][\w-]*)["']?[ \t]*:"""
 _WITHIN = rb"""["']?([A-Za-z_$][\w-]*)["']?[ \t]*:"""
+"""Keys of YAML at the beginning of a line, those without an indent, and keys within brackets."""
 _OWN = (
     ({"report", "tool"}, "own report"),
     ({"known", "findings"}, "known findings"),

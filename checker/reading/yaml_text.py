@@ -214,6 +214,7 @@ def flow(value: Any) -> str:
 
 
 _PLAIN = re.compile(r"[^\s\-?:,\[\]{}#&*!|>'\"%@`](?:[^\[\]{},:#]|:(?=\S)(?![,\[\]{}?]))*")
+"""Texts that mean themselves within a flow mapping, without quotes."""
 
 
 def scalar(text: str | None) -> str:

@@ -10,6 +10,7 @@ from typing import Any
 RETRIES = 3
 """A chunk is given up after killing this many workers."""
 WAIT = "30s"
+"""How long to wait for a scheduler to answer."""
 
 
 class NoCluster(Exception):

@@ -302,10 +302,10 @@ class Session(Struct, frozen=True):
         """
         from checker.run import batch
         from checker.run.judging import files_judged
-        from checker.run.progress import at_once, moving
+        from checker.run.progress import at_once, progress_bar
 
         plan = self.plan(group)
-        with moving(len(group.files)) as move:
+        with progress_bar(len(group.files)) as advance:
             for files in batch.chunks(group.files, min(most or at_once(), at_once()), plan=plan):
                 yield files_judged(files, plan, by, self.named)
-                move(len(files))
+                advance(len(files))

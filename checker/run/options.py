@@ -309,7 +309,7 @@ class Call:
         }
         self.defaults = {name: action.default for name, action in actions.items()}
         for action in actions.values():
-            action.default = argparse.SUPPRESS
+            action.default = argparse.SUPPRESS  # so that only what is typed is in `given`
         self.given: dict[str, Any] = vars(made.parse_args(words))
         for name, action in actions.items():
             action.default = self.defaults[name]
@@ -338,6 +338,7 @@ class Call:
             With the origin of each; settings of the policy for options of other commands are left
             out, except `exclude`.
         """
+        # pairs: `format` and `output` with their values, in the order in which they are written.
         values: dict[str, Any] = {**self.defaults, "paths": [], "pairs": None}
         origins = dict.fromkeys(self.defaults, DEFAULT)
         for key, value in policy.values.items():

@@ -30,14 +30,14 @@ def watched(chunks: Iterable[Checked], designs: int | None) -> Iterator[Checked]
     Returns:
         The chunks, in order.
     """
-    with moving(designs) as move:
+    with progress_bar(designs) as advance:
         for checked in chunks:
-            move(len(checked))
+            advance(len(checked))
             yield checked
 
 
 @contextmanager
-def moving(designs: int | None) -> Iterator[Callable[[int], None]]:
+def progress_bar(designs: int | None) -> Iterator[Callable[[int], None]]:
     """A bar that shows how many designs are done; nothing where standard error is no terminal.
 
     Args:
@@ -54,7 +54,7 @@ def moving(designs: int | None) -> Iterator[Callable[[int], None]]:
     bar = None
     done = 0
 
-    def move(more: int) -> None:
+    def advance(more: int) -> None:
         nonlocal bar, done
         done += more
         if bar is None and monotonic() - started > PATIENCE and (not designs or done < designs):
@@ -63,7 +63,7 @@ def moving(designs: int | None) -> Iterator[Callable[[int], None]]:
             bar.update(bar.task_ids[0], completed=min(done, designs or done))
 
     try:
-        yield move
+        yield advance
     finally:
         if bar is not None:
             bar.stop()

@@ -210,7 +210,7 @@ def test_a_result_on_one_datum_turns_where_its_margin_does() -> None:
     one.take(0, 0, 0, open_too)
     boxed = one.boxed(0, [Datum("rooms", 0, 0, 0)])
     assert not boxed.turning, "something else is missing too"
-    assert not boxed.hangs
+    assert not boxed.depends_on
     _, twice = found(lambda at: (at[:, 0] - 0.5) ** 2 - 0.04, 1)
     assert twice is None
 

@@ -59,6 +59,6 @@ def test_it_moves_in_one_process_too(
 def test_without_a_terminal_there_is_none(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("sys.stderr.isatty", lambda: False, raising=False)
     monkeypatch.setattr(progress, "_bar", pytest.fail)
-    with progress.moving(10) as move:
-        move(5)
+    with progress.progress_bar(10) as advance:
+        advance(5)
     assert progress.at_once() == batch.CHUNK

@@ -1,11 +1,11 @@
-"""Which fields a rule hangs on: never one too few, or a result would stay open that is certain."""
+"""Which fields a rule depends on: never one too few, or a result would stay open that is certain."""
 
 import numpy as np
 
 import checker.quantities  # noqa: F401  # registers the quantities
 from checker.compute.columns import Array
+from checker.compute.dependencies import fields_of, fields_of_rule
 from checker.compute.graph import Graph
-from checker.compute.hanging import fields_of, fields_of_rule
 from checker.compute.judging import judged
 from checker.compute.naming import TABLE_OF
 from checker.design.tables import Tables
