@@ -57,7 +57,15 @@ def figures(value: float) -> str:
 
 
 def symbol_of(subject: str, name: str) -> str:
-    """The symbol of a field or quantity; its name where it has none."""
+    """The symbol of a field or quantity.
+
+    Args:
+        subject: whose it is, such as `loop`.
+        name: of the field or quantity.
+
+    Returns:
+        The symbol; the name where it has none.
+    """
     meant = meaning(subject, name)
     if meant is None:
         return name
@@ -70,5 +78,14 @@ def symbol_of(subject: str, name: str) -> str:
 
 
 def subject_name(tables: Tables, table: str, row: int) -> str:
-    """A row of a table as reports name it."""
+    """A row of a table as reports name it.
+
+    Args:
+        tables: the tables of the design.
+        table: the name of one of them.
+        row: in this table.
+
+    Returns:
+        Section and id (`loops.L1`), or `design`.
+    """
     return "design" if table == DESIGNS else f"{tables[table].section}.{tables[table].ids[row]}"

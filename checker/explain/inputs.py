@@ -78,7 +78,16 @@ class Inputs:
         return shown.measure
 
     def depends_on(self, known: Quantity, name: str, row: int) -> bool:
-        """Whether the result would change if this input were missing."""
+        """Whether the result would change if this input were missing.
+
+        Args:
+            known: the quantity.
+            name: one of its inputs, without members.
+            row: the subject's row.
+
+        Returns:
+            False where the quantity is worked out without it for this subject.
+        """
         arguments: list[Any] = []
         for own in known.inputs:
             if own in ROWS:
@@ -99,8 +108,17 @@ class Inputs:
     def where_it_breaks(
         self, known: Quantity, parameters: Mapping[str, str], row: int, reason: int
     ) -> dict[str, str]:
-        """The first input that is missing for the same reason; all inputs where the reason begins
-        here.
+        """The inputs to follow where a value is missing.
+
+        Args:
+            known: the quantity whose value is missing.
+            parameters: its inputs, by the parameters of its function.
+            row: the subject's row.
+            reason: why it is missing, as the graph numbers reasons.
+
+        Returns:
+            The first input that is missing for the same reason; where the reason begins here, all
+            inputs that are not missing, and those with members.
         """
         for parameter, name in parameters.items():
             if is_part(name):
@@ -122,5 +140,12 @@ class Inputs:
 
 
 def is_part(name: str) -> bool:
-    """Whether a name refers to the members of a subject, such as all loops of a header."""
+    """Whether a name refers to the members of a subject, such as all loops of a header.
+
+    Args:
+        name: of an input.
+
+    Returns:
+        True where it has a value for each member.
+    """
     return name.partition(".")[0] in MEMBERS

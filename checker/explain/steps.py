@@ -63,7 +63,16 @@ class Working:
         self._terms: dict[tuple[str, str, int], _Term] = {}
 
     def term(self, subject: str, name: str, row: int) -> _Term:
-        """The value of a name as a formula uses it, after the steps that lead to it."""
+        """The value of a name as a formula uses it, after the steps that lead to it.
+
+        Args:
+            subject: whose it is, such as `loop`.
+            name: of a field or quantity.
+            row: the subject's row.
+
+        Returns:
+            Symbol and text; `stated` and `steps` have what it was computed from.
+        """
         meant = meaning(subject, name)
         assert meant is not None, name
         if meant.kind == "computed":

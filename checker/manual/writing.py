@@ -55,7 +55,7 @@ def pages(
     worked: Mapping[str, str],
     commit: str,
 ) -> Iterator[tuple[str, str]]:
-    """Each page's name, without its ending, and its text.
+    """The pages of the manual.
 
     Args:
         book: the rules.
@@ -63,6 +63,9 @@ def pages(
         worked: by rule, a worked calculation in Markdown.
         commit: a commit of this repository for recipes that install the program; empty where
             unknown.
+
+    Returns:
+        Each page's name, without its ending, and its text in Markdown; the contents come last.
     """
     folder = Path(__file__).parent / "pages"
     for name in WRITTEN:

@@ -97,7 +97,16 @@ class Jobs:
             return self._kept(_made(files))
 
     def mapped(self, job: Job, sheet: str, text: str) -> Job:
-        """The job again, with this map for a sheet."""
+        """Read a job's files again, with this map for a sheet.
+
+        Args:
+            job: the job, which stays as it is.
+            sheet: the name of a sheet among its files.
+            text: the map, as the user left it in the form.
+
+        Returns:
+            A new job; mistakes in the map are among its problems.
+        """
         files = dict(job.files)
         files[sheets.map_beside(sheet)] = text.replace("\r\n", "\n").encode()
         with self.lock:
@@ -280,12 +289,28 @@ def judged(
 
 
 def site_form_of(job: Job, design: Dropped) -> tuple[Form, dict[str, list[Record]]]:
-    """The form for what is done on site, and what it already holds."""
+    """The form for what is done on site.
+
+    Args:
+        job: the job, whose other files the design may name.
+        design: one of its designs.
+
+    Returns:
+        The form, and by block what the design already states.
+    """
     return _site_form(*_as_stated(job, design))
 
 
 def visit_form_of(job: Job, design: Dropped) -> tuple[Form, dict[str, list[Record]]]:
-    """The form for a visit to the house of a design, with its rooms, headers and loops."""
+    """The form for a visit to the house of a design, with its rooms, headers and loops.
+
+    Args:
+        job: the job, whose other files the design may name.
+        design: one of its designs.
+
+    Returns:
+        The form, and by block what is known before the visit.
+    """
     from checker.audit.jobs import from_texts
     from checker.audit.visit import known_records, visit_form
 
@@ -299,7 +324,16 @@ FORMS = {"record": site_form_of, "visit": visit_form_of}
 
 
 def visited(job: Job, design: Dropped, posted: Mapping[str, str]) -> tuple[bytes | None, list[str]]:
-    """The file of readings from a filled-in form for a visit; or what cannot be used."""
+    """The file of readings from a filled-in form for a visit.
+
+    Args:
+        job: the job, whose other files the design may name.
+        design: one of its designs.
+        posted: the fields of the form, by their names on the page.
+
+    Returns:
+        The file, and no lines; or None, and what cannot be used, a line each.
+    """
     from checker.audit.jobs import NoJob, from_texts
     from checker.audit.visit import as_readings
     from checker.forms.posted import answers

@@ -55,7 +55,14 @@ class FormatOptions(NamedTuple):
     manual: str = ""
 
     def page_of(self, rule: str) -> str:
-        """The address of a rule's page in the manual; empty where no manual is known."""
+        """The address of a rule's page in the manual.
+
+        Args:
+            rule: its id.
+
+        Returns:
+            The address; empty where no manual is known.
+        """
         return f"{self.manual.rstrip('/')}/rules/{rule}.html" if self.manual else ""
 
 

@@ -48,7 +48,14 @@ class Addresses:
         return os.path.relpath(whole, root).replace(os.sep, "/")
 
     def uri(self, path: str) -> str:
-        """The same as a URI reference (RFC 3986): everything escaped, and relative for a file."""
+        """The file's path as a URI reference (RFC 3986).
+
+        Args:
+            path: as in `of`.
+
+        Returns:
+            What `of` returns with everything escaped; relative for a file.
+        """
         return quote(self.of(path), safe=":/?=&%" if is_remote(path) else "/")
 
 

@@ -119,7 +119,19 @@ def _gravest(found: list[tuple[int, str]]) -> list[tuple[int, str]]:
 def command(
     level: str, message: str, path: str = "", line: int = 0, column: int = 0, title: str = ""
 ) -> str:
-    """One workflow command."""
+    """One workflow command.
+
+    Args:
+        level: `error`, `warning` or `notice`.
+        message: any text; it is escaped.
+        path: of the file, as the host names it; empty for a command about no place.
+        line: from 1.
+        column: from 1.
+        title: shown above the message; empty for none.
+
+    Returns:
+        The line, without a line end.
+    """
     members = []
     if path:
         members.append(f"file={_member(path)},line={line},col={column}")

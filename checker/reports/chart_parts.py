@@ -126,20 +126,46 @@ def key_of(samples: Iterable[tuple[str, str]], left: float, y: float) -> tuple[s
 
 
 def sample_of(shape: Shape) -> str:
-    """A shape for the key."""
+    """A shape for the key.
+
+    Args:
+        shape: any shape.
+
+    Returns:
+        SVG with its left end at 0 and its middle at a height of 0.
+    """
     return drawn_shape(
         shape, *((0, SAMPLE) if "BAR" in shape.name or "SPAN" in shape.name else (9, 9))
     )
 
 
 def drawn_mark(mark: Mark, scale: Scale, y: float) -> str:
-    """A mark on its scale."""
+    """A mark on its scale.
+
+    Args:
+        mark: a value, or a range.
+        scale: the horizontal scale.
+        y: the middle of the mark, in units of the drawing.
+
+    Returns:
+        SVG.
+    """
     x, to = scale.at(mark.at), scale.at(mark.at if mark.to is None else mark.to)
     return drawn_shape(mark.shape, min(x, to), max(x, to), y)
 
 
 def drawn_shape(shape: Shape, x: float, to: float, y: float = 0) -> str:
-    """A shape from x to `to`."""
+    """A shape between two places.
+
+    Args:
+        shape: any shape; one for a single value is drawn at `x`.
+        x: the left end, in units of the drawing.
+        to: the right end.
+        y: the middle.
+
+    Returns:
+        SVG.
+    """
     top = y - THICK / 2
     match shape:
         case Shape.BAR:
@@ -180,13 +206,34 @@ def _hatch(x: float, to: float, top: float) -> str:
 
 
 def rect(x: float, to: float, top: float, cls: str) -> str:
-    """A rectangle of a bar's height."""
+    """A rectangle of a bar's height.
+
+    Args:
+        x: the left end, in units of the drawing.
+        to: the right end.
+        top: the upper end.
+        cls: its class in STYLE.
+
+    Returns:
+        SVG.
+    """
     place = f'x="{figure(x)}" y="{figure(top)}" width="{figure(to - x)}"'
     return f'<rect class="{cls}" {place} height="{THICK}"/>'
 
 
 def stroke_line(x1: float, y1: float, x2: float, y2: float, cls: str) -> str:
-    """A straight line."""
+    """A straight line.
+
+    Args:
+        x1: where it begins, in units of the drawing.
+        y1: likewise.
+        x2: where it ends.
+        y2: likewise.
+        cls: its class in STYLE.
+
+    Returns:
+        SVG.
+    """
     ends = f'x1="{figure(x1)}" y1="{figure(y1)}" x2="{figure(x2)}" y2="{figure(y2)}"'
     return f'<line class="{cls}" {ends}/>'
 
@@ -194,7 +241,19 @@ def stroke_line(x1: float, y1: float, x2: float, y2: float, cls: str) -> str:
 def letters_at(
     x: float, y: float, words: str, anchor: str = "start", cls: str = "", title: str = ""
 ) -> str:
-    """A text; title: the full text where it was cut."""
+    """A text on one line.
+
+    Args:
+        x: the place of its anchor, in units of the drawing.
+        y: the base of its letters.
+        words: what is shown; it is escaped.
+        anchor: which part of the text is at `x`: `start`, `middle` or `end`.
+        cls: its class in STYLE; empty for plain text.
+        title: the full text, where what is shown was cut; empty where it was not.
+
+    Returns:
+        SVG.
+    """
     said = "" if anchor == "start" else f' text-anchor="{anchor}"'
     said += f' class="{cls}"' if cls else ""
     whole = f"<title>{escape(visible(title))}</title>" if title else ""
@@ -203,8 +262,15 @@ def letters_at(
 
 
 def svg_of(parts: Iterable[str], height: float, is_read: bool = False) -> Markup:
-    """A picture of these parts; is_read: whether screen readers read its text, because it is
-    nowhere else.
+    """A picture of parts.
+
+    Args:
+        parts: SVG; every text in it is escaped already.
+        height: of the picture, in units of the drawing; it is WIDTH wide.
+        is_read: whether screen readers read its text, because it is nowhere else.
+
+    Returns:
+        The picture as `<svg>`.
     """
     hidden = "" if is_read else ' aria-hidden="true"'
     cls = "chart tall" if height >= TALL else "chart"
@@ -213,7 +279,15 @@ def svg_of(parts: Iterable[str], height: float, is_read: bool = False) -> Markup
 
 
 def broken_lines(words: str, room: float) -> list[str]:
-    """A text in lines that fit."""
+    """A text in lines that fit.
+
+    Args:
+        words: the text; its blanks and line ends are where it may be broken.
+        room: units of the drawing.
+
+    Returns:
+        At least one line; a word that is too long for one is on a line alone.
+    """
     lines = [""]
     for word in words.split():
         longer = f"{lines[-1]} {word}".strip()
@@ -268,7 +342,14 @@ def figures(values: Iterable[float]) -> list[str]:
 
 
 def width_of(words: str) -> float:
-    """The largest width of a text, in the widest of the fonts that a page names."""
+    """The largest width of a text, in the widest of the fonts that a page names.
+
+    Args:
+        words: on one line.
+
+    Returns:
+        Units of the drawing.
+    """
     return LETTER * sum(map(_letter, words))
 
 

@@ -72,7 +72,15 @@ class TickStep(NamedTuple):
         return self.value(math.ceil(value / self.value(1) - 1e-9))
 
     def ticks(self, low: float, high: float) -> list[tuple[float, str]]:
-        """Each tick from low to high, with its label."""
+        """Each tick from one value to another, with its label.
+
+        Args:
+            low: in the unit of the scale; also a tick where one is there.
+            high: likewise.
+
+        Returns:
+            Values and labels, from low to high; labels have a decimal point.
+        """
         first = math.ceil(low / self.value(1) - 1e-9)
         last = math.floor(high / self.value(1) + 1e-9)
         places = [self.value(place) for place in range(first, last + 1)]
@@ -90,10 +98,13 @@ def tick_step(
 
     Args:
         low: the lowest value of the scale.
-        high: the highest.
+        high: the highest; above `low`.
         length: of the scale in the drawing.
-        room: returns the room that a label needs.
+        room: returns the room that a label needs, in units of the drawing.
         counted: whether only whole numbers have a meaning.
+
+    Returns:
+        The step, with seven ticks at most.
     """
     least = math.floor(math.log10((high - low) / MOST_TICKS))
     for power in count(max(0, least) if counted else least):
@@ -109,5 +120,13 @@ def tick_step(
 
 
 def set_apart(low: float, high: float) -> tuple[float, float]:
-    """The two ends of a scale; equal ones are moved apart."""
+    """The two ends of a scale; equal ones are moved apart.
+
+    Args:
+        low: the lowest value.
+        high: the highest.
+
+    Returns:
+        Both; where they are equal, the upper one a tenth of its size higher, or by 1 from 0.
+    """
     return (low, high) if high > low else (low, low + (abs(low) / 10 or 1.0))

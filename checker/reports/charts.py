@@ -254,7 +254,20 @@ def axis_along(
     speech: Speech,
     counted: bool = False,
 ) -> Iterator[str]:
-    """Vertical lines up to the highest value, their labels below, and the unit before the first."""
+    """Vertical lines up to the highest value, their labels below, and the unit before the first.
+
+    Args:
+        scale: the horizontal scale.
+        most: the highest value, beyond which no line is drawn.
+        top: where the lines begin, in units of the drawing.
+        bottom: where they end.
+        unit: of the scale, as the reader sees it.
+        speech: how the labels are written.
+        counted: whether only whole numbers have a meaning.
+
+    Returns:
+        SVG, part by part.
+    """
     length = scale.last - scale.first
     step = tick_step(
         scale.low, scale.high, length, lambda label: width_of(label) + 2 * GAP, counted
@@ -270,7 +283,14 @@ def axis_along(
 
 
 def line_sample(line: Curve) -> str:
-    """A curve for the key."""
+    """A curve for the key.
+
+    Args:
+        line: the curve, of which only stroke and marker are shown.
+
+    Returns:
+        SVG.
+    """
     path = f'<path class="{line.stroke.value}" d="M0 0H{SAMPLE}"/>'
     marker = drawn_shape(line.marker, SAMPLE / 2, SAMPLE / 2) if line.marker else ""
     return (path if line.stroke is not Stroke.NONE else "") + marker

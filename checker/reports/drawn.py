@@ -91,7 +91,8 @@ def _bars(
 ) -> Drawn:
     """A bar for each value, with a line at its limit; bars beyond their limits are hatched.
 
-    unit: the one of reports.
+    Of many values those nearest to their limits are shown. The unit is the one of reports; values
+    and start are in the reader's.
     """
     shown = sorted(compared, key=lambda one: (not one.is_broken, one.margin))[:MOST_ROWS]
     if len(compared) > MOST_ROWS:
@@ -419,7 +420,7 @@ def _tally(
 ) -> str:
     """A sentence about who breaks the rule, and who could not be judged by it.
 
-    judged: for each label the subjects that the rule judges.
+    `judged` has for each label the subjects that the rule judges.
     """
     names = [row.label for row in compared if row.is_broken]
     open_ = [

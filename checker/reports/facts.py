@@ -252,12 +252,29 @@ class Facts:
         return magnitude(found.limit.at_least) if most is None else most
 
     def fails(self, rule: str, subject: str) -> bool:
-        """Whether the subject breaks the rule."""
+        """Whether the subject breaks the rule.
+
+        Args:
+            rule: its id.
+            subject: as reports name it.
+
+        Returns:
+            False also where the rule does not judge the subject, or cannot; true also where the
+            finding is waived.
+        """
         found = self.result(rule, subject)
         return found is not None and found.kind == "fail"
 
     def is_settled(self, rule: str, subject: str) -> bool:
-        """Whether the rule has all data that it needs to judge the subject."""
+        """Whether the rule has all data that it needs to judge the subject.
+
+        Args:
+            rule: its id.
+            subject: as reports name it.
+
+        Returns:
+            False also where there is no result.
+        """
         found = self.result(rule, subject)
         return found is not None and found.kind != "open"
 
@@ -281,6 +298,13 @@ class Facts:
 
         It is measured to the lowest reading where that is below the last; where the temperature has
         not settled and nothing can be judged, to the last.
+
+        Args:
+            test: as reports name it (`pressure_tests.first`).
+
+        Returns:
+            The fall in the reader's unit of pressure, negative for a rise; NaN where it is not
+            known.
         """
         judged = self.number(test, "settled_drop")
         return self.number(test, "corrected_drop") if math.isnan(judged) else judged
@@ -298,7 +322,14 @@ class Facts:
         return [*self._loops_of.get((table.removesuffix("s"), name), ())]
 
     def header_loops(self, header: str) -> list[LoopFacts]:
-        """The loops of a header, by port and then in file order."""
+        """The loops of a header, by port and then in file order.
+
+        Args:
+            header: its id; empty for the loops that name none.
+
+        Returns:
+            The loops; those without a port last.
+        """
         loops = self.loops_of("headers", header)
         loops.sort(key=lambda loop: self._port(loop))
         found = []
@@ -311,7 +342,14 @@ class Facts:
         return found
 
     def on_pump(self, header: str) -> list[str]:
-        """The headers that this one's pump serves."""
+        """The headers that this one's pump serves, itself included.
+
+        Args:
+            header: its id.
+
+        Returns:
+            Ids of headers, in file order.
+        """
         return [*self._on_pump.get(self._pump_of(header), ())]
 
     def _pump_of(self, header: str) -> Given:
@@ -386,7 +424,14 @@ class Facts:
         return port.magnitude or 0.0 if isinstance(port, Measure) else math.inf
 
     def tests_of(self, header: str) -> list[str]:
-        """The pressure tests of a header."""
+        """The pressure tests of a header.
+
+        Args:
+            header: its id.
+
+        Returns:
+            Ids of tests, in file order.
+        """
         return [
             test
             for test in self.names("pressure_tests")

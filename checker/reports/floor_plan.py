@@ -49,7 +49,16 @@ CARD = "var(--card, #fff)"
 
 
 def states(design: DesignReport, table: str = "loops") -> dict[str, State]:
-    """For each loop, or record of another table, its gravest finding; observations do not count."""
+    """How the gravest finding of each loop, or record of another table, is drawn.
+
+    Args:
+        design: the design's report.
+        table: as a design names it.
+
+    Returns:
+        By id, without those that have neither a fail nor an open result. Waived findings and
+        observations do not count.
+    """
     found: dict[str, State] = {}
     order = (FINE, OPEN, MILD, GRAVE)
     for result in design.results_of("fail", "open"):

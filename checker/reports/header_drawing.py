@@ -49,12 +49,16 @@ HEADER_KEY = (
 
 
 def header_drawing(facts: Facts, header: str, links: Mapping[str, str] | None = None) -> Markup:
-    """The picture of a header; empty for one without a loop.
+    """The picture of a header.
 
     Args:
         facts: the design's numbers.
-        header: its id.
-        links: by subject, the id on the page of its finding.
+        header: its id; empty for the loops that name no header.
+        links: by subject, the id on the page of its finding; a subject that is not there is no
+            link.
+
+    Returns:
+        The picture; empty for a header without a loop.
     """
     loops = facts.header_loops(header)
     rows = _rows(facts, header, [one.name for one in loops]) if loops else []

@@ -151,7 +151,14 @@ def placed(results: Sequence[Result]) -> str:
 
 
 def lined(lines: Sequence[int]) -> str:
-    """Lines of a file: `line 7`, `lines 7, 9`, `lines 7 to 46`."""
+    """Lines of a file in words: `line 7`, `lines 7, 9`, `lines 7 to 46`.
+
+    Args:
+        lines: numbers from 1, at least one.
+
+    Returns:
+        Each line up to six; of more only the first and the last.
+    """
     if len(lines) == 1:
         return f"line {lines[0]}"
     if len(lines) <= MOST_NAMED:

@@ -18,7 +18,15 @@ END = 65535
 
 
 def line_hashes(text: str, lines: set[int]) -> dict[int, str]:
-    """For each of these lines (from 1), its hash."""
+    """The hashes of lines, by which code-scanning hosts identify an alert.
+
+    Args:
+        text: the whole file.
+        lines: the lines that are wanted, from 1.
+
+    Returns:
+        For each of them that the file has, its hash.
+    """
     plain = text.replace("\r\n", "\n").replace("\r", "\n")
     plain = plain.translate({ord(" "): None, ord("\t"): None})
     units = plain.encode("utf-16-le", "surrogatepass") + END.to_bytes(2, "little")

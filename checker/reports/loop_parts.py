@@ -22,8 +22,14 @@ def named(loop: Mapping[str, Given], field: str) -> list[str]:
 
 
 def each_named(loop: Mapping[str, Given], field: str) -> list[Given]:
-    """What the loop, or each of its parts, names in a field; an empty name where it names
-    nothing.
+    """What the loop, or each of its parts, names in a field.
+
+    Args:
+        loop: what the design states of it, by field.
+        field: `room`, `floor`, `header` or `pipe`.
+
+    Returns:
+        A name for each part, or the loop's own alone; empty where it names nothing.
     """
     parts = loop.get("loop_parts")
     if isinstance(parts, tuple) and any(field in part for part in parts):

@@ -36,7 +36,16 @@ COMPUTED_OF_LOOPS = (
 
 
 def loop_columns(facts: Facts, loops: list[LoopFacts]) -> LoopColumns:
-    """The columns of a table of these loops, after those that identify each."""
+    """The columns of a table of these loops, after those that identify each.
+
+    Args:
+        facts: the design's numbers.
+        loops: the rows of the table.
+
+    Returns:
+        Columns with a cell for each loop, a dash where it is not known; and in small letters the
+        titles of computed columns that would hold dashes only.
+    """
     known = [
         LoopColumn("Length", "m", [facts.figure(one.subject, "length") for one in loops]),
         LoopColumn("Spacing", "mm", [facts.spacings(one.subject) for one in loops]),

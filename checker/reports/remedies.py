@@ -91,7 +91,16 @@ def would_do(remedy: Remedy) -> tuple[str, ...]:
 
 
 def remedies_of(design: DesignReport, rule: str, subjects: Sequence[str]) -> Iterator[Remedy]:
-    """The remedies of a rule's joined findings."""
+    """The remedies of a rule's joined findings.
+
+    Args:
+        design: the report, in which remedies are worked out.
+        rule: its id.
+        subjects: as reports name them.
+
+    Returns:
+        One for each subject that has one, in the same order.
+    """
     for subject in subjects:
         found = design.remedies.get((rule, subject))
         if found is not None:

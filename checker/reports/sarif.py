@@ -124,7 +124,17 @@ def log_head(
     properties: dict[str, Any],
     page_of: Callable[[str], str],
 ) -> bytes:
-    """The log and its one run, up to `results`; page_of: returns the address of a rule's page."""
+    """The log and its one run, up to `results`.
+
+    Args:
+        run: what the run judges by.
+        words: the rules to include, which results refer to by their ids.
+        properties: further properties of the run.
+        page_of: returns the address of a rule's page; empty for none.
+
+    Returns:
+        JSON that the caller continues.
+    """
     provenance: dict[str, Any] = {
         "rules": {"edition": run.edition, "digest": run.digest},
         "settings": run.settings,
@@ -156,7 +166,17 @@ def log_head(
 def run_end(
     run: Run, totals: Totals, unreadable: list[Unreadable], addresses: Addresses
 ) -> dict[str, Any]:
-    """The last members of a run."""
+    """The last members of a run: what could not be read or judged, and problems with waivers.
+
+    Args:
+        run: adds what the program failed on.
+        totals: adds problems with waivers.
+        unreadable: each becomes a notification.
+        addresses: how files are named.
+
+    Returns:
+        The members.
+    """
     # A design that cannot be read is a notification of the run: were the run called unsuccessful,
     # hosts would drop all its results.
     notifications = [
@@ -186,12 +206,15 @@ def alert_identities(
 
     A host identifies an alert by file, rule and line hash alone. Where one line holds several
     subjects of a rule (JSON without line ends, for example) there is no hash here, and the
-    finding's own fingerprint is used. Empty where the text is not available.
+    finding's own fingerprint is used.
 
     Args:
         design: the design's report.
         results: all its results.
         wanted: the results that need an identity.
+
+    Returns:
+        Hashes by rule and line; empty where the design's text is not available.
     """
     if not design.content:
         return {}
@@ -205,6 +228,12 @@ def judged_on(design: DesignReport) -> dict[str, Any]:
     """The day whose editions counted, and what a reader must know about it, as properties.
 
     They are with each result, because a run may have several designs.
+
+    Args:
+        design: the design's report.
+
+    Returns:
+        The properties; empty where there is nothing to say.
     """
     found: dict[str, Any] = {"judgedBy": design.judged_by} if design.judged_by else {}
     return found | ({"remarks": [*design.remarks]} if design.remarks else {})
@@ -213,7 +242,16 @@ def judged_on(design: DesignReport) -> dict[str, Any]:
 def sarif_result(
     uri: str, result: Result, identities: dict[tuple[str, int], str]
 ) -> dict[str, Any]:
-    """What both profiles say about a result; the caller adds its level."""
+    """What both profiles say about a result; the caller adds its level.
+
+    Args:
+        uri: of the design's file.
+        result: of any kind.
+        identities: what `alert_identities` returned; where it is empty, no line's hash is given.
+
+    Returns:
+        The members of the result, of level `none`.
+    """
     text = f"{result.subject}: {result.message or result.title}"
     if result.remedy:
         text += f" {result.remedy}"

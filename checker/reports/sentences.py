@@ -127,8 +127,14 @@ def passed_over(run: Run) -> str:
 
 
 def not_judged(run: Run, unreadable: list[Unreadable]) -> list[Unreadable]:
-    """What could not be read, and what the program failed on, for formats without a place for the
-    latter.
+    """What could not be read, and what the program failed on, for formats with one place for both.
+
+    Args:
+        run: has what the program failed on.
+        unreadable: what could not be read.
+
+    Returns:
+        A new list, what could not be read first.
     """
     return [*unreadable, *run.crashed]
 
@@ -142,7 +148,14 @@ class Amiss(NamedTuple):
 
 
 def amiss(totals: Totals) -> list[Amiss]:
-    """Everything that is wrong with waivers."""
+    """Everything that is wrong with waivers.
+
+    Args:
+        totals: has how each waiver was used.
+
+    Returns:
+        One for each problem, in the order of the waivers.
+    """
     return [
         Amiss(use.path, use.line, f"Waiver of {use.rule} for {use.subject}: {problem}")
         for use in totals.waivers
@@ -151,8 +164,15 @@ def amiss(totals: Totals) -> list[Amiss]:
 
 
 def troubles(run: Run, totals: Totals) -> list[str]:
-    """What a report must say besides its findings: failures, problems with waivers, ignored
-    settings.
+    """What a report must say besides its findings.
+
+    Args:
+        run: has what the program failed on, settings that are ignored, and how a change alters the
+            policy.
+        totals: has problems with waivers.
+
+    Returns:
+        Sentences; empty where nothing is wrong.
     """
     said = [f"Not judged: {one.path}: {one.message}" for one in run.crashed]
     said += [f"{one.path}:{one.line}: {one.message}" for one in amiss(totals)]
@@ -161,7 +181,14 @@ def troubles(run: Run, totals: Totals) -> list[str]:
 
 
 def stand_ins(totals: Totals) -> list[str]:
-    """Each limit of a firm's own that replaced one of the program's."""
+    """Each limit of a firm's own that replaced one of the program's.
+
+    Args:
+        totals: has these limits over all designs.
+
+    Returns:
+        Lines that a report shows before its findings.
+    """
     return [f"OWN LIMIT {limit}" for limit in totals.own_limits]
 
 
@@ -227,7 +254,14 @@ def marks(design: DesignReport) -> str:
 
 
 def fresh(results: Iterable[Result]) -> list[Result]:
-    """Findings except those that were known and are no worse."""
+    """Findings except those that were known and are no worse.
+
+    Args:
+        results: of one design.
+
+    Returns:
+        A new list in the same order.
+    """
     return [one for one in results if one.state != "unchanged"]
 
 
@@ -253,7 +287,15 @@ def subject_words(subject: str) -> str:
 
 
 def second_opinions(result: Result) -> list[str]:
-    """What other limits say about the same value, where that adds something."""
+    """What other limits say about the same value, where that adds something.
+
+    Args:
+        result: of any kind.
+
+    Returns:
+        A sentence for each limit that says otherwise, and for each code that says the same of a
+        fail.
+    """
     sentences = []
     for other in result.also or ():
         # Practice that says the same as a code needs no line of its own.
@@ -265,9 +307,14 @@ def second_opinions(result: Result) -> list[str]:
 
 
 def wanted_data(design: DesignReport, *, known: bool = True) -> dict[str, list[str]]:
-    """Reasons why something cannot be judged whatever is stated, each with the rules concerned.
+    """Reasons why something cannot be judged whatever is stated.
 
-    known: whether to include reasons that were known before.
+    Args:
+        design: its report.
+        known: whether to include reasons that were known before.
+
+    Returns:
+        By the words for what is missing, the ids of the rules that need it.
     """
     wanted: dict[str, list[str]] = {}
     asked = {rule for question in design.questions for rule in question.rules}

@@ -40,7 +40,15 @@ class Step(Struct):
 
 
 def floors_ready(facts: Facts, installed: Facts) -> Iterator[Ready]:
-    """For each floor how long its screed must wait, by the limit that governs."""
+    """For each floor how long its screed must wait, by the limit that governs.
+
+    Args:
+        facts: the design as it is judged.
+        installed: the same, judged as if its records were due.
+
+    Returns:
+        The floors whose screed must wait, in file order.
+    """
     for floor in facts.names("floors"):
         subject = f"floors.{floor}"
         asked = installed.result("heat-up-start", subject)
@@ -61,7 +69,15 @@ def floors_ready(facts: Facts, installed: Facts) -> Iterator[Ready]:
 
 
 def first_day(facts: Facts, floors: list[Ready]) -> str:
-    """The day of the first heating: the planned one, but not before every floor may be heated."""
+    """The day of the first heating: the planned one, but not before every floor may be heated.
+
+    Args:
+        facts: the design as it is judged.
+        floors: what `floors_ready` returned.
+
+    Returns:
+        The day (ISO 8601); empty where it is not known of each floor.
+    """
     if not floors or not all(floor.earliest for floor in floors):
         return ""
     planned = facts.stated("design", "heat_up.started_on")
@@ -72,7 +88,15 @@ def first_day(facts: Facts, floors: list[Ready]) -> str:
 
 
 def heating_steps(facts: Facts, start: str) -> Iterator[Step]:
-    """The planned steps; a step that is hotter than a floor tolerates gets no temperature."""
+    """The planned steps; a step that is hotter than a floor tolerates gets no temperature.
+
+    Args:
+        facts: the design as it is judged.
+        start: the first day (ISO 8601); empty where it is not known.
+
+    Returns:
+        The steps in words and in order; without days from the first on whose length is not stated.
+    """
     day = 0.0
     limits = [facts.limit("heat-up-temperature", f"floors.{f}") for f in facts.names("floors")]
     hottest = min((limit for limit in limits if limit is not None), default=math.inf)

@@ -140,7 +140,10 @@ def made_header(facts: Facts, later: Facts, name: str) -> Header:
     Args:
         facts: the design as it is judged.
         later: the same, judged as if its records were due.
-        name: the header's id.
+        name: the header's id; empty for the loops that name none.
+
+    Returns:
+        The header in words, as the design's reader has them.
     """
     subject = f"headers.{name}"
     stated = facts.number(subject, "flow_setters.step")
@@ -316,7 +319,12 @@ def _test(facts: Facts, test: str) -> Test:
 def _times(facts: Facts, hold: float) -> list[str]:
     """Four times of readings, so that a steady fall can be distinguished from one that slows down.
 
-    hold: min, NaN where it is not known.
+    Args:
+        facts: how values are shown.
+        hold: min, NaN where it is not known.
+
+    Returns:
+        Words for each; blanks to fill in where the hold is not known.
     """
     if math.isnan(hold):
         return ["start", "____ min", "____ min", "end"]

@@ -170,6 +170,14 @@ def troubles(run: Run, totals: Totals, unreadable: list[Unreadable]) -> list[tup
     Their `kind` is `unreadable` or `crashed` (a file that was not judged), `waiver` (one that
     expired, is unused or does not count) or `policy` (a setting that is ignored, or that a change
     alters).
+
+    Args:
+        run: has what the program failed on, and the policy.
+        totals: has problems with waivers.
+        unreadable: what could not be read.
+
+    Returns:
+        Cells as OF_ALL and RESULT name them.
     """
     found: list[dict[str, Cell]] = [
         {"kind": kind, "path": one.path, "line": one.line, "column": one.column, "message": said}

@@ -99,7 +99,7 @@ class Page:
             self.line("")
 
     def bytes(self) -> bytes:
-        """The whole page."""
+        """The whole page, as UTF-8."""
         return self.stream.getvalue().encode()
 
 

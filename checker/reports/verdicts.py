@@ -26,7 +26,14 @@ ORDER: tuple[Verdict, ...] = ("hold", "unproven", "release")
 
 
 def worst(totals: Totals) -> str:
-    """The worst verdict of a run; that nothing was judged where there is no design."""
+    """The worst verdict of a run.
+
+    Args:
+        totals: the counts over all designs.
+
+    Returns:
+        `hold`, `unproven` or `release`; that nothing was judged where there is no design.
+    """
     if totals.held:
         return "hold"
     if totals.unproven:
@@ -96,7 +103,14 @@ def answered(result: Result) -> bool:
 
 
 def later(results: Iterable[Result]) -> list[str]:
-    """Reviews that a later stage asks for, a line for each stage."""
+    """Reviews that a later stage asks for.
+
+    Args:
+        results: of one design.
+
+    Returns:
+        A line for each stage, in their order, with its rules.
+    """
     found: dict[str, dict[str, None]] = {}
     for result in results:
         if result.kind == "review" and result.due and not answered(result):

@@ -86,14 +86,18 @@ class CoilPlan:
 def plan_coils(lengths: Mapping[str, float], sizes: Sequence[float]) -> CoilPlan:
     """Cut the loops from coils of these sizes, buying as few metres as can be found.
 
-    Source: Gilmore and Gomory (1961), see the module.
-
     Args:
         lengths: m by loop, what is cut for it, allowance included.
         sizes: m, any number of coils of each.
 
+    Returns:
+        The coils, and the loops that fit in none, in the order of `lengths`.
+
     Raises:
         ValueError: a length or size is not above zero, or there is no size.
+
+    Source:
+        Gilmore and Gomory (1961), see the module.
     """
     if (
         not sizes

@@ -30,7 +30,16 @@ NOTE = (
 
 
 def amount(line: Line, speech: Speech) -> str:
-    """The amount in the reader's words; a blank to fill in where it is not known."""
+    """The amount of a line in words.
+
+    Args:
+        line: of the take-off.
+        speech: how values are shown to the reader.
+
+    Returns:
+        Number and unit, after `at least` where more is needed than is known; a blank to fill in
+        where nothing is known.
+    """
     if line.amount is None:
         return "______"
     words = _text(line.amount, speech)
@@ -42,8 +51,14 @@ def _text(of: Measure, speech: Speech) -> str:
 
 
 def coil_rows(coils: Coils, speech: Speech) -> Iterator[tuple[str, str, str, str, str]]:
-    """One row for each coil, in words: number, pipe, size, loops in the order of cutting,
-    remainder.
+    """One row for each coil, in words.
+
+    Args:
+        coils: the plan.
+        speech: how values are shown to the reader.
+
+    Returns:
+        Number, pipe, size, loops in the order of cutting, and what is left.
     """
     for place, cut in enumerate(coils.coils, 1):
         size, left = (_text(one, speech) for one in (cut.size, cut.left))
@@ -51,7 +66,15 @@ def coil_rows(coils: Coils, speech: Speech) -> Iterator[tuple[str, str, str, str
 
 
 def coil_notes(coils: Coils, speech: Speech) -> Iterator[str]:
-    """Notes on the plan of coils."""
+    """Notes on the plan of coils: how good it is, and which loops are in no coil.
+
+    Args:
+        coils: the plan.
+        speech: how values are shown to the reader.
+
+    Returns:
+        Sentences, at most three.
+    """
     if coils.coils:
         yield f"{_text(coils.bought, speech)} bought. {coils.verdict}"
     if coils.too_long:

@@ -48,7 +48,11 @@ def recorded(
 def stage_of(design: DesignReport) -> str:
     """The stage of a job by its records, never earlier than the one it states.
 
-    The report must include what the design states.
+    Args:
+        design: its report, made with what it states.
+
+    Returns:
+        The last stage for which, as for all before it, the records are there.
     """
     facts = Facts(design)
     tests = facts.names("pressure_tests")
