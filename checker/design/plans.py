@@ -223,7 +223,7 @@ def _fill_feeds(walk: Walk, drawing: Drawing, rows: list[tuple[int, int]]) -> No
             place = loops.places[row]
             values = {"length": feed.length}
             if feed.room in rooms:
-                values |= {"room": rooms[feed.room], "floor": own[floor], "spacing": feed.pitch}
+                values |= {"room": rooms[feed.room], "floor": own[floor], "spacing": feed.spacing}
             typed = Mapping(place)
             typed.update(dict.fromkeys(values, FROM_PLAN))
             typed.places = dict.fromkeys(values, (place, place))

@@ -230,7 +230,7 @@ def records_of(document: Mapping[str, Any], form: Form | None = None) -> dict[st
                 own, _, keys = one.to.partition(".")
                 way: Way = (own, name if own == first else record.get("room", ""), keys)
                 text = _text(document, one.to, way[1])
-                # What belongs to a room stands once.
+                # What belongs to a room is shown with its first loop only.
                 if text and way not in seen:
                     seen.add(way)
                     values[one.to] = text

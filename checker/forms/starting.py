@@ -26,6 +26,7 @@ HEAD = """\
 design: 1
 """
 US_UNITS = {"m": "ft", "mm": "in", "m²": "ft²", "W": "Btu/h", "°C": "°F", "K": "°F"}
+"""For each unit of the example the one that is written instead."""
 
 
 def starter(form: Form, known: Mapping[str, str], *, us: bool = False) -> str:
@@ -54,6 +55,7 @@ def starter(form: Form, known: Mapping[str, str], *, us: bool = False) -> str:
 
 
 def _put(tree: dict[str, Any], key: str, name: str, values: Mapping[str, str]) -> None:
+    """Put a record of the example into the tree of a design."""
     room = values.get("loops.room", "")
     for to, text in values.items():
         section, _, rest = to.partition(".")
@@ -69,6 +71,7 @@ def _put(tree: dict[str, Any], key: str, name: str, values: Mapping[str, str]) -
 
 
 def _section(name: str, member: Any, value: Any, known: Mapping[str, str]) -> Iterator[str]:
+    """The lines of a section: what it is about, what is known of it, the example as a comment."""
     yield ""
     about = described().get(name, "")
     yield from wrap(about, 99, initial_indent="# ", subsequent_indent="# ")
@@ -85,12 +88,14 @@ def _section(name: str, member: Any, value: Any, known: Mapping[str, str]) -> It
 
 
 def _flow(value: Any) -> str:
+    """A value as YAML in one line."""
     if isinstance(value, dict):
         return "{" + ", ".join(f"{key}: {_flow(inner)}" for key, inner in value.items()) + "}"
     return scalar(value)
 
 
 def _in_us(to: str, text: str) -> str:
+    """A value of the example in feet, inches or °F, to three digits."""
     leaf = fields()[to.removeprefix("defaults.")].leaf
     unit = text.partition(" ")[2]
     if leaf.kind != "quantity" or unit not in US_UNITS:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from checker.geometry.chaining import SAME_LINE, Chain, chain, opened, toward
-from checker.geometry.plan import Array, Path, Plan, rounded
+from checker.geometry.plan import Array, Path, Plan, flattened, rounded
 from checker.geometry.shapes import apart, area, inside
 
 if TYPE_CHECKING:
@@ -331,7 +331,7 @@ class _Assembling:
             names = names_of.get(number)
             if names:
                 found.setdefault(min(names)[1], []).append(one)
-                self.tell_names(one, sorted(names))
+                self.remark_on_names(one, sorted(names))
             elif one.path.length < SCRAP:
                 scraps += 1
             else:
@@ -344,7 +344,7 @@ class _Assembling:
             self.remarks.append(f"{scraps} scraps shorter than {SCRAP} m without a name, not taken")
         return found
 
-    def tell_names(self, own: Chain, names: list[tuple[float, str]]) -> None:
+    def remark_on_names(self, own: Chain, names: list[tuple[float, str]]) -> None:
         """Note that several texts name a pipe: two pipes are joined, or a text is not a name."""
         texts = [*dict.fromkeys(text for _, text in names)]
         if len(texts) > 1:
@@ -423,8 +423,7 @@ def _keys(line: Line) -> set[tuple[float, ...]]:
 
 
 def _plain(path: Path) -> Array:
-    from checker.geometry.plan import flattened
-
+    """The points of a path whose arcs are chords, m."""
     return flattened(path)[0]
 
 

@@ -20,10 +20,10 @@ from checker.geometry.entities import (
     PATHS,
     copies,
     heights,
-    lie_of_text,
     lift_of,
     made,
     moved,
+    place_of_text,
     tilted,
 )
 from checker.geometry.plan import Array, Path
@@ -142,12 +142,19 @@ def read_drawing(data: bytes, wanted: Callable[[str], bool], metre: float | None
         found.remarks.append(f"the file is damaged, and {notes} faults of it were mended")
     walk = _Walk(document, found, wanted, own if metre is None else metre)
     walk.entities(document.modelspace(), FLAT, "", 0)
-    walk.tell(document)
+    walk.remark_on_rest(document)
     return found
 
 
 def _document(data: bytes, wanted: Callable[[str], bool], layers: Counter[str]) -> tuple[Any, int]:
-    """The document, and how many faults in it were repaired; raises Unread."""
+    """Have the library read a drawing, and count its layers that are left out beforehand.
+
+    Returns:
+        The document, and how many faults in it were repaired.
+
+    Raises:
+        Unread: it cannot be used.
+    """
     if len(data) > LARGEST:
         raise Unread(f"The drawing has more than the {LARGEST:,} bytes that are taken.")
     if data[:4] == b"AC10":
@@ -210,15 +217,17 @@ def sieved(text: str, wanted: Callable[[str], bool], layers: Counter[str]) -> st
     return text[: start.end() - 1] + whole + text[end.start() :]
 
 
-class _Stand(NamedTuple):
-    """How a block is placed: its transformation in plan, shape (3, 3), and its height."""
+class _Placed(NamedTuple):
+    """How a block is placed: its transformation in plan, shape (3, 3), and a factor and an offset
+    for its heights.
+    """
 
     plan: Array
     scale: float
     lift: float
 
 
-FLAT = _Stand(np.eye(3), 1.0, 0.0)
+FLAT = _Placed(np.eye(3), 1.0, 0.0)
 _NO_LINES = frozenset(("VIEWPORT", "ATTDEF", "SEQEND"))
 _TEXTS = frozenset(("TEXT", "MTEXT", "ATTRIB"))
 
@@ -236,7 +245,7 @@ class _Walk:
         self.count = 0
         self.taken = 0
         self.left: Counter[str] = Counter()
-        """What could be read and is left, with how many: hidden, tilted and the like."""
+        """What could be read and is left out, with how many: hidden, tilted and the like."""
         self.clipped: Counter[str] = Counter()
         self.counts: dict[tuple[str, str], int] = {}
         self.off = {
@@ -245,7 +254,7 @@ class _Walk:
             if layer.is_off() or layer.is_frozen()
         }
 
-    def entities(self, space: Any, stand: _Stand, layer: str, depth: int) -> None:
+    def entities(self, space: Any, placed: _Placed, layer: str, depth: int) -> None:
         """Read the entities of a block or of the model."""
         for entity in space:
             self.count += 1
@@ -259,9 +268,9 @@ class _Walk:
             if why:
                 self.left[why] += self.count_in(entity, layer)
             elif entity.dxftype() == "INSERT":
-                self.insert(entity, stand, own, depth)
+                self.insert(entity, placed, own, depth)
             else:
-                self.entity(entity, stand, own)
+                self.entity(entity, placed, own)
 
     def hidden(self, entity: Any, layer: str) -> str:
         """Why an entity cannot be seen, or not from above; empty where it can."""
@@ -287,9 +296,9 @@ class _Walk:
             self.counts[key] = min(inner, MOST_ENTITIES)
         return self.counts[key] + sum(self.count_in(one, own) for one in entity.attribs)
 
-    def insert(self, entity: Any, stand: _Stand, layer: str, depth: int) -> None:
+    def insert(self, entity: Any, placed: _Placed, layer: str, depth: int) -> None:
         for attribute in entity.attribs:
-            self.entity(attribute, stand, _layer_of(attribute, layer))
+            self.entity(attribute, placed, _layer_of(attribute, layer))
         name = entity.dxf.name
         block = self.document.blocks.get(name)
         if block is None:
@@ -309,14 +318,16 @@ class _Walk:
         scale, lift = lift_of(entity, point.z)
         try:
             for copy in copies(entity, MOST_ENTITIES):
-                there = _Stand(
-                    stand.plan @ copy @ base, stand.scale * scale, stand.scale * lift + stand.lift
+                there = _Placed(
+                    placed.plan @ copy @ base,
+                    placed.scale * scale,
+                    placed.scale * lift + placed.lift,
                 )
                 self.entities(block, there, layer, depth + 1)
         except ValueError as many:
             raise Unread(f"The block '{name[:40]}' {many}; save it once.") from None
 
-    def entity(self, entity: Any, stand: _Stand, layer: str) -> None:
+    def entity(self, entity: Any, placed: _Placed, layer: str) -> None:
         kind = entity.dxftype()
         if kind in _NO_LINES:
             return
@@ -327,31 +338,31 @@ class _Walk:
         if self.taken > MOST_WANTED:
             raise Unread(f"More than {MOST_WANTED:,} entities lie on the layers of the map.")
         if kind in _TEXTS:
-            self.label(entity, stand.plan, layer)
+            self.label(entity, placed.plan, layer)
             return
         if kind not in PATHS:
             self.found.unread[kind] += 1
             return
-        size = float(np.sqrt(abs(np.linalg.det(stand.plan[:2, :2])))) * self.metre
+        size = float(np.sqrt(abs(np.linalg.det(placed.plan[:2, :2])))) * self.metre
         own = made(entity, FLATNESS / max(size, 1e-12))
-        line = own and moved(own[0], own[1], stand.plan, self.metre)
+        line = own and moved(own[0], own[1], placed.plan, self.metre)
         if not own or line is None:
             self.found.unread[f"{kind} that is not a line in plan"] += 1
             return
         low, high = sorted(
-            (stand.scale * height + stand.lift) * self.metre for height in heights(entity)
+            (placed.scale * height + placed.lift) * self.metre for height in heights(entity)
         )
         self.found.lines.append(Line(layer, line, own[2], low, high))
 
     def label(self, entity: Any, matrix: Array, layer: str) -> None:
         text = entity.plain_text() if entity.dxftype() == "MTEXT" else entity.dxf.text
         text = " ".join(str(text).split())
-        x, y = matrix[:2, :2] @ lie_of_text(entity) + matrix[:2, 2]
+        x, y = matrix[:2, :2] @ place_of_text(entity) + matrix[:2, 2]
         if text and text.isprintable():
             place = (float(x) * self.metre, float(y) * self.metre)
             self.found.labels.append(Label(layer, text, place))
 
-    def tell(self, document: Any) -> None:
+    def remark_on_rest(self, document: Any) -> None:
         """Note what was left out: hidden or tilted entities, paper space, other things."""
         remarks = self.found.remarks
         remarks += [f"{count} {why}, not read" for why, count in self.left.items() if count]
@@ -368,10 +379,10 @@ class _Walk:
             for name, count in self.clipped.items()
             if count
         ]
-        self.tell_heights()
+        self.remark_on_heights()
         remarks += [f"{count} × {what}, not read" for what, count in self.found.unread.items()]
 
-    def tell_heights(self) -> None:
+    def remark_on_heights(self) -> None:
         """Note which lines slope, and whether two floors are drawn over one another."""
         rise = [line.high - line.low for line in self.found.lines if line.high - line.low > RISES]
         if rise:

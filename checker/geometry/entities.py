@@ -37,7 +37,7 @@ def from_below(entity: Any) -> bool:
     return extrusion is not None and bool(extrusion.z < 0)
 
 
-def lie_of_text(entity: Any) -> tuple[float, float]:
+def place_of_text(entity: Any) -> tuple[float, float]:
     """Where a text is in its own block, in its own units."""
     at = entity.dxf.insert
     if entity.dxf.hasattr("align_point") and (
@@ -202,7 +202,7 @@ def _of_lwpolyline(entity: Any, flatness: float) -> Made:
 def _of_polyline(entity: Any, flatness: float) -> Made:
     if not (entity.is_2d_polyline or entity.is_3d_polyline):
         return None
-    # A fitted curve keeps the points that it was fitted to; they are no part of its way.
+    # A fitted curve keeps the points that it was fitted to; the curve does not pass them.
     found = [one for one in entity.vertices if not one.dxf.get("flags", 0) & 16]
     places = np.array([[one.dxf.location.x, one.dxf.location.y] for one in found]).reshape(-1, 2)
     bulges = np.array([one.dxf.get("bulge", 0.0) for one in found])

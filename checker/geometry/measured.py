@@ -24,7 +24,7 @@ class Feed:
 
     room: str
     length: float
-    pitch: float
+    spacing: float
 
 
 @dataclass(frozen=True, slots=True)

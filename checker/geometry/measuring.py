@@ -383,7 +383,7 @@ class _Measuring(Passed):
             stops = taken.copy()
             own = self.room == number
             cells = np.floor((self.samples.at[own] - low) / CELL).astype(int)
-            # Samples stand up to 200 mm apart: the squares between two are marked as well.
+            # Samples are up to 200 mm apart: the squares between two are marked as well.
             stretch = self.samples.along[own] * (self.samples.weight[own] / 2)[:, None]
             for step in np.linspace(-1, 1, 9):
                 cells = np.floor((self.samples.at[own] + stretch * step - low) / CELL).astype(int)

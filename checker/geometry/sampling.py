@@ -56,9 +56,12 @@ class Sides:
 
 
 class Sampled:
-    """A plan's routes, sampled at places along them; raises TooDense.
+    """A plan's routes, sampled at places along them.
 
     The plan's main direction is along the axes, so that boxes fit its lines.
+
+    Raises:
+        TooDense: there is more pipe in a square metre than a layout can have.
     """
 
     def __init__(self, plan: Plan) -> None:
@@ -99,7 +102,11 @@ class Sampled:
         self.tree = shapely.STRtree(self.boxes)
 
     def _refuse_too_dense(self) -> None:
-        """Refuse a drawing that is not a layout and would take too long; raises TooDense."""
+        """Refuse a drawing that is not a layout and would take too long.
+
+        Raises:
+            TooDense: it has too much pipe, or too many pieces, in a square metre.
+        """
         if not len(self.start):
             return
         cells = np.floor((self.start + self.end) / 2).astype(np.int64)

@@ -91,7 +91,7 @@ class _Assembly:
         self.references: list[tuple[Field, str, str, Sheet, int, int, str]] = []
         self.series: dict[str, slips.Series] = {}
         self.doubted: set[tuple[str, ...]] = set()
-        """Values that stand there twice and differ: which one holds is not known."""
+        """Values that are stated twice and differ: which of the two is right is not known."""
 
     def design(self) -> Assembled:
         """Read all sheets that the map names and complete the design."""

@@ -225,14 +225,14 @@ class Layout:
         wanted = {alike(heading) for heading in self.part.headings}
         for row in range(top - 1, max(-1, top - OVER), -1):
             if wanted <= {alike(text) for _, text in self.headings(row)}:
-                break  # what stands further up is another table's
+                break  # what is further up belongs to another table
             for column in range(left, min(right, len(self.sheet.rows[row]))):
                 text = plain(self.sheet.value(row, column))
                 if fitting(self.part.title, text):
                     self.page.used.add((row, column))
                     return text
         if isinstance(self.sheet, Turned):
-            # There, a title stands before the headings, in their own line.
+            # There, a title is before the headings, in their own line.
             for column in range(first - 1, max(-1, first - OVER), -1):
                 text = plain(self.sheet.value(top, column))
                 if fitting(self.part.title, text):

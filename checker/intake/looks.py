@@ -36,22 +36,44 @@ class Look:
         self.rows = self.columns = 0
 
     def reach(self, row: int, column: int) -> None:
-        """Extend the sheet's used area to this cell; raises BadSheet where it becomes too large."""
+        """Extend the sheet's used area to a cell.
+
+        Args:
+            row: from 0.
+            column: from 0.
+
+        Raises:
+            BadSheet: the sheet has too many rows.
+        """
         if row >= MOST_ROWS:
             raise BadSheet(f"a sheet reaches to {letters(column)}{row + 1}; {TOO_LONG}")
         self.rows = max(self.rows, row + 1)
         self.columns = max(self.columns, column + 1)
 
-    def hold(self, name: str) -> Look:
-        """Check the size of the used area; raises BadSheet where it is too large."""
+    def bounded(self, name: str) -> Look:
+        """The same, once its used area is known not to be too large.
+
+        Args:
+            name: the sheet's name, for the message.
+
+        Raises:
+            BadSheet: the area has too many cells.
+        """
         if self.rows * self.columns > MOST_CELLS:
             last = f"{letters(self.columns - 1)}{self.rows}"
             raise BadSheet(f"sheet '{name}' reaches to {last}; delete what is far from the table")
         return self
 
 
-def hold_sheets(count: int) -> None:
-    """Refuse a workbook with too many sheets; raises BadSheet."""
+def refuse_too_many(count: int) -> None:
+    """Refuse a workbook with too many sheets.
+
+    Args:
+        count: how many it has, at least.
+
+    Raises:
+        BadSheet: they are too many.
+    """
     if count > MOST_SHEETS:
         raise BadSheet(
             f"the file has more than {MOST_SHEETS:,} sheets; split it, or delete those without a "

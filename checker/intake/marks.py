@@ -67,7 +67,7 @@ def marks(book: Book, weighed: Weighed = UNKNOWN) -> Proposed:
         other = with_point if commas else with_comma
         look = f"  # LOOK: {quoted(other[0])}" if other else ""
         own, apart = (",", ".") if commas else (".", ",")
-        # A point is what a map without a word of marks takes, and tells where it could part.
+        # Without a line in the map a point is decimal, and is remarked on where it may be none.
         return _said(own, apart if other else "", look) if commas or other else Proposed([])
     if either and weighed.apart is not None and not (with_comma and with_point):
         return _weighed(either[0], "," if with_comma else ".", weighed)

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import Any
 from xml.etree import ElementTree
 
-from checker.intake.looks import ELSEWHERE, UNWORKED, Look, hold_sheets, local, without_links
+from checker.intake.looks import ELSEWHERE, UNWORKED, Look, local, refuse_too_many, without_links
 from checker.intake.sheets import ERROR
 from checker.intake.styles import struck_styles
 
@@ -44,8 +44,8 @@ def ods_looks(archive: zipfile.ZipFile) -> dict[str, Look]:
                 row += repeated
                 element.clear()
             elif kind == "table":
-                hold_sheets(len(looks) + 1)
-                looks[name] = look.hold(name)
+                refuse_too_many(len(looks) + 1)
+                looks[name] = look.bounded(name)
     return looks
 
 

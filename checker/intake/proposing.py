@@ -105,7 +105,7 @@ def proposal(sheet: Sheet) -> Proposal:
     if len(best.places) > 1:
         best.title = common(titles(sheet, best.places), texts.values())
     if best.turned:
-        return best  # what stands beside a label is read from the sheet as it is
+        return best  # cells beside labels are read from the sheet as it was sent
     for row, column in list(sheet.filled())[:2000]:
         if row >= best.top:
             break

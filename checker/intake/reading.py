@@ -188,7 +188,7 @@ def made(read: Assembled, by: str) -> Intake:
     try:
         Tables().add(read.path, text.encode())
     except Unreadable as refused:
-        # What is left to go wrong stands between cells, or in the map.
+        # What is still wrong is wrong between cells, such as a part of a curve, or in the map.
         cells = cells_of(yaml_reader.read(text.encode()), text.encode())
         for problem in refused.problems:
             spot = spot_at(cells, problem.line, problem.column)

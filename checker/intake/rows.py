@@ -44,7 +44,7 @@ class RowReader(CellReader):
                 return quoted(text), what
         return "", ""
 
-    def control(self, row: int, sums: Sums) -> None:
+    def compare_totals(self, row: int, sums: Sums) -> None:
         """Compare the totals in a row with the sums of what was read above it."""
         values = {at: self.sheet.value(row, at) for at in self.heads}
         for at, said, read, agrees in sums.compared(values):
@@ -57,8 +57,12 @@ class RowReader(CellReader):
                 )
 
     def struck(self, row: int, raw: dict[int, Value]) -> bool:
-        """Whether the whole row is struck through and not read; single struck cells are left out of
-        it.
+        """Whether a whole row is struck through, so that nothing of it is read.
+
+        Args:
+            row: the row, from 0.
+            raw: what it holds, by column; single cells that are struck through become empty in it,
+                each noted as a mistake.
         """
         filled = [at for at, value in raw.items() if value != ""]
         through = [at for at in filled if (row, at) in self.sheet.struck]

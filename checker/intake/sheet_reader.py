@@ -32,7 +32,7 @@ class SheetReader(RowReader):
     in_title: dict[str, str]
     """What the title of the current table and the sheet's name say, by the names that ids use."""
     several: dict[int, frozenset[str]]
-    """For each column of loops' ids the ids that may stand for several loops."""
+    """For each column of loops' ids the ids that may mean several loops."""
 
     def read(self) -> None:
         """Read the cells and tables of the part."""
@@ -99,7 +99,7 @@ class SheetReader(RowReader):
                 if pattern:
                     skipped.append(f"{self.sheet.line(row)} ({pattern})")
                 if TOTAL.search(label):
-                    self.control(row, sums)
+                    self.compare_totals(row, sums)
                 self.used.update((row, column) for column in self.across(row))
                 continue
             if all(v == "" and (row, at) not in self.sheet.faults for at, v in raw.items()):

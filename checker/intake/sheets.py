@@ -144,7 +144,17 @@ class Sheet:
                     yield row, column
 
     def cell_of(self, address: str) -> tuple[int, int]:
-        """Row and column of an address such as B7, counted from 0; raises ValueError."""
+        """The cell at an address.
+
+        Args:
+            address: as a spreadsheet program writes it, such as `B7`.
+
+        Returns:
+            Row and column, from 0; they may lie beyond the end of the sheet.
+
+        Raises:
+            ValueError: it is not an address.
+        """
         head = address.rstrip("0123456789")
         digits = address[len(head) :]
         if not (head.isascii() and head.isalpha() and digits):

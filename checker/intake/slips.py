@@ -192,6 +192,7 @@ _FACTORS = {
     25.4: "the spacing is in millimetres although the map says inches",
     1 / 25.4: "the spacing is in inches although the map says millimetres",
 }
+"""What a ratio of length to area over spacing suggests."""
 
 
 def _mixed_units(columns: list[Series], tree: dict[str, Any]) -> Iterator[Slip]:
@@ -262,6 +263,7 @@ def _loads(columns: list[Series], tree: dict[str, Any]) -> Iterator[Slip]:
 
 
 def _si(record: dict[str, Any], key: str, section: str = "loops") -> float | None:
+    """A value of a record in SI; None where it is not stated, or is wrong."""
     text = record.get(key)
     leaf = fields()[f"{section}.{key}"].leaf
     return value_of(leaf, text) if isinstance(text, str) else None

@@ -87,6 +87,7 @@ class Sums:
         self.whole: dict[int, float] = {}
         self.part: dict[int, float] = {}
         self.rows = [0, 0]
+        """How many rows were added since the last total, and in the whole table."""
 
     def add(self, row: Mapping[int, Value]) -> None:
         """Add the numbers of a row that was read.

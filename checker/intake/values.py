@@ -411,7 +411,7 @@ def unit_in(heading: str, kind: str) -> str:
 def _of_words(inside: str, kind: str) -> str:
     """The unit among the words in brackets; empty where there is none, or two that differ."""
     found = [*_units_among(inside, kind)]
-    # 'in' is a unit only where no other stands there: (measured in m).
+    # 'in' is a unit only where there is no other: (measured in m).
     found = [one for one in found if one != "in"] or found
     factors = {units.factor(one, kind) for one in found}
     return found[0] if len(factors) == 1 else ""

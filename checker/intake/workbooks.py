@@ -25,8 +25,8 @@ from checker.intake.looks import (
     MOST_CELLS,
     UNWORKED,
     Look,
-    hold_sheets,
     local,
+    refuse_too_many,
     without_links,
 )
 from checker.intake.opendocument import ods_looks
@@ -231,13 +231,13 @@ def _xlsx(archive: zipfile.ZipFile) -> dict[str, Look]:
     sheets = 0
     for one in ElementTree.fromstring(archive.read("xl/workbook.xml")).iter():
         sheets += local(one) == "sheet"
-        hold_sheets(sheets)
+        refuse_too_many(sheets)
         target = targets.get(one.get(_RELATION)) if local(one) == "sheet" else None
         if target and "worksheets/" in target:
             part = target.lstrip("/") if target.startswith("/") else f"xl/{target}"
             name = one.get("name", "")
             with archive.open(part) as stream:
-                looks[name] = _xlsx_look(stream, styles, texts).hold(name)
+                looks[name] = _xlsx_look(stream, styles, texts).bounded(name)
             looks[name].comments = comments_of(archive, part)
     return looks
 

@@ -36,10 +36,7 @@ class Together(NamedTuple):
 
 
 class Aside:
-    """Designs by the number of their part, and their place in it.
-
-    Raises Unwritable where there is no room for the file.
-    """
+    """Designs by the number of those that were judged together, and their place among these."""
 
     def __init__(self) -> None:
         self._judged: list[tuple[list[str], batch.Plan]] = []

@@ -134,7 +134,7 @@ def alike(section: str, field: str, old: str, new: str, names: dict[Key, Key]) -
     """
     leaf = leaf_of(section, field)
     if leaf is not None and leaf.kind == "reference":
-        # Of a name that stands nowhere else there is nothing but the name.
+        # Where no record has that name, the names alone can be compared.
         was = leaf.refers_to, old
         return names[was] == (leaf.refers_to, new) if was in names else old == new
     if old == new:

@@ -41,27 +41,26 @@ class Doubting:
 
     def doubts(self) -> Iterator[Doubt]:
         """Pairs of loops that another reading, nearly as likely, would separate."""
-        was, now, gain = self.was, self.now, self.gain
+        was, now = self.was, self.now
         column = {key: number for number, key in enumerate(now)}
         partner = [column[self.names[key]] if key in self.names else -1 for key in was]
         row_of = np.full(len(now), -1)
         for row, there in enumerate(partner):
             if there >= 0:
                 row_of[there] = row
-        spoken: set[frozenset[int]] = set()
+        doubted: set[frozenset[int]] = set()
         for row, there in enumerate(partner):
             doubt = (
-                self._for_gone(was, now, gain, row_of, row)
+                self._for_gone(row_of, row)
                 if there < 0
-                else self._for_pair(was, now, gain, (np.array(partner), row_of), row, spoken)
+                else self._for_pair((np.array(partner), row_of), row, doubted)
             )
             if doubt is not None:
                 yield doubt
 
-    def _for_gone(
-        self, was: list[Key], now: list[Key], gain: Floats, row_of: Numbers, row: int
-    ) -> Doubt | None:
+    def _for_gone(self, row_of: Numbers, row: int) -> Doubt | None:
         """A doubt where a loop that seems gone may be one that seems new."""
+        was, now, gain = self.was, self.now, self.gain
         free = np.where(row_of < 0, gain[row], -np.inf)
         best = int(free.argmax())
         if free[best] <= -DOUBT / 2:
@@ -75,20 +74,15 @@ class Doubting:
         return Doubt(Reading(((one, None), (None, other))), Reading(((one, other),)))
 
     def _for_pair(
-        self,
-        was: list[Key],
-        now: list[Key],
-        gain: Floats,
-        pairs: tuple[Numbers, Numbers],
-        row: int,
-        spoken: set[frozenset[int]],
+        self, pairs: tuple[Numbers, Numbers], row: int, doubted: set[frozenset[int]]
     ) -> Doubt | None:
         """A doubt where a pair may be another: partners exchanged, another loop that is gone, or
         none.
 
-        pairs: the column of each row, and the row of each column; spoken: pairs of rows that
+        pairs: the column of each row, and the row of each column; doubted: pairs of rows that
         already have a doubt.
         """
+        was, now, gain = self.was, self.now, self.gain
         partner, row_of = pairs
         mine = int(partner[row])
         own = float(gain[row, mine])
@@ -103,12 +97,12 @@ class Doubting:
         if loss[there] < min(DOUBT, float(from_gone[gone])):
             other = int(row_of[there])
             rows = frozenset((row, other))
-            if (other >= 0 and rows in spoken) or self._same_now(now[there], pair[1]):
+            if (other >= 0 and rows in doubted) or self._same_now(now[there], pair[1]):
                 return None
             if other < 0:
                 instead = (was[row], now[there]), (None, pair[1])
                 return Doubt(Reading((pair, (None, now[there]))), Reading(instead))
-            spoken.add(rows)
+            doubted.add(rows)
             if self._same(was[row], was[other]):
                 return None
             rest: tuple[tuple[Key | None, Key | None], ...] = ((was[other], pair[1]),)
@@ -131,9 +125,9 @@ class Doubting:
         if rival is not None:
             other = int(row_of[rival])
             rows = frozenset((row, other))
-            if rows in spoken:
+            if rows in doubted:
                 return None
-            spoken.add(rows)
+            doubted.add(rows)
             ways: list[tuple[tuple[Key | None, Key | None], ...]] = [
                 (pair, (was[other] if other >= 0 else None, now[rival])),
                 ((was[row], now[rival]), (was[other] if other >= 0 else None, pair[1])),

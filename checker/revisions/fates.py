@@ -146,44 +146,44 @@ def _units(
     sides: _Sides, found: Matching, doubtful_before: set[Key], doubtful_after: set[Key]
 ) -> Iterator[_Unit]:
     """Every subject of both sides, except records that could be matched in two ways."""
-    spoken_before = {dotted(key) for key in doubtful_before}
-    spoken_after = {dotted(key) for key in doubtful_after}
+    taken_before = {dotted(key) for key in doubtful_before}
+    taken_after = {dotted(key) for key in doubtful_after}
     for one in found.joined:
         unit = _Unit(tuple(map(dotted, one.before)), tuple(map(dotted, one.after)))
-        spoken_before.update(unit.before)
-        spoken_after.update(unit.after)
+        taken_before.update(unit.before)
+        taken_after.update(unit.after)
         yield unit
     for was, now in found.names.items():
         unit = _Unit((dotted(was),), (dotted(now),))
-        if unit.before[0] not in spoken_before and unit.after[0] not in spoken_after:
-            spoken_before.update(unit.before)
-            spoken_after.update(unit.after)
+        if unit.before[0] not in taken_before and unit.after[0] not in taken_after:
+            taken_before.update(unit.before)
+            taken_after.update(unit.after)
             yield unit
     with_ids = collections()
     for subject in sides.before.places:
-        if subject in spoken_before:
+        if subject in taken_before:
             continue
         section, full_stop, _ = subject.partition(".")
         if section in with_ids:
-            # A section that was not there yet becomes all that stands in it now.
-            own = () if full_stop else _in_section(section, sides.after.places, spoken_after)
-            spoken_after.update(own)
+            # A section that did not exist before becomes all records that it has now.
+            own = () if full_stop else _in_section(section, sides.after.places, taken_after)
+            taken_after.update(own)
             yield _Unit((subject,), own)
         else:  # it has no id by which it could be another
-            spoken_after.add(subject)
+            taken_after.add(subject)
             yield _Unit((subject,), (subject,))
     for subject in sides.after.places:
-        if subject not in spoken_after:
+        if subject not in taken_after:
             yield _Unit((), (subject,))
 
 
-def _in_section(section: str, subjects: Iterable[str], spoken: set[str]) -> tuple[str, ...]:
+def _in_section(section: str, subjects: Iterable[str], taken: set[str]) -> tuple[str, ...]:
     """The subjects of a section, or the section itself where it is missing; without those in
-    `spoken`.
+    `taken`.
     """
     here = section, f"{section}."
     return tuple(
-        one for one in subjects if one not in spoken and (one == here[0] or one.startswith(here[1]))
+        one for one in subjects if one not in taken and (one == here[0] or one.startswith(here[1]))
     )
 
 

@@ -32,7 +32,7 @@ T = TypeVar("T")
 class Spool(Sequence[T], Generic[T]):
     """Objects of one type in the order in which they were added; few in memory, many in a file.
 
-    Raises Unwritable where there is no room for the file.
+    Unwritable is raised where there is no room for the file, at the latest on reading.
     """
 
     def __init__(self, of: type[T]) -> None:

@@ -71,7 +71,11 @@ def lacking(report: DesignReport, content: Content) -> Lacking:
 
 
 def _take(found: Lacking, key: Key, field: str) -> bool:
-    """Add what a question is about; returns whether a form can ask it."""
+    """Add what a question is about, if a form can ask it.
+
+    Returns:
+        Whether it can.
+    """
     name = name_of(key[0], field)
     if name in INSTEAD:
         return all(_take(found, key, one.removeprefix(f"{key[0]}.")) for one in INSTEAD[name])

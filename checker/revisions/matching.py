@@ -92,7 +92,7 @@ class _Matcher:
         doubtful = {key for one in doubts for key in _on_sides(one)}
         joined = [j for j, i in zip(joined, inside, strict=True) if not doubtful & i]
         for one in joined:
-            # Of several the first stands for all where only one is asked for.
+            # Whoever asks for one record gets the first of several.
             if len(one.before) == 1:
                 self.names.setdefault(one.before[0], one.after[0])
             elif one.after[0] not in set(self.names.values()):

@@ -20,9 +20,15 @@ def plain_name(name: str) -> str:
 
 
 def near_names(names: Iterable[str]) -> Iterator[tuple[str, str]]:
-    """Pairs of names that may be one with a typing mistake; asked about, never merged.
+    """Pairs of names that may be one with a typing mistake, for the user to decide.
 
     A number or single letter makes names different: House 3 is not House 4.
+
+    Args:
+        names: names of senders, or of the designs of one.
+
+    Returns:
+        Pairs in the order of the alphabet; names that `plain_name` makes equal are no pair.
     """
     parts = {name: _telling(name) for name in names}
     for one, other in combinations(sorted(parts), 2):
@@ -34,5 +40,6 @@ def near_names(names: Iterable[str]) -> Iterator[tuple[str, str]]:
 
 
 def _telling(name: str) -> list[str]:
+    """The numbers and single letters in a name."""
     words = plain_name(name).split()
     return [word for word in words if len(word) == 1 or any(sign.isdigit() for sign in word)]

@@ -91,7 +91,7 @@ def test_seven_rooms_with_a_hall(seven_rooms: tuple[House, Measured]) -> None:
         hall = next(feed for feed in found.feeds[name] if feed.room == "hall")
         assert hall.length == pytest.approx(known.feeds, abs=FEEDS)
         if known.feeds > 5:
-            assert hall.pitch == pytest.approx(PITCH, abs=SPACING)
+            assert hall.spacing == pytest.approx(PITCH, abs=SPACING)
         assert found.rooms[int(value(found, "room", name))] == rooms[number]
         assert value(found, "rooms", name) == 1
         assert value(found, "port", name) == number + 1

@@ -17,7 +17,11 @@ ENGLISH = os.path.join(os.path.dirname(__file__), "words", "en.yaml")
 
 
 class Words:
-    """The wording of one letter; raises KeyError for words that do not exist."""
+    """The wording of one letter, called with a key of `words/en.yaml` and what fills its text in.
+
+    Raises:
+        KeyError: the key, or a placeholder of its text, does not exist.
+    """
 
     def __init__(self, said: dict[str, Any]) -> None:
         self.said = said
