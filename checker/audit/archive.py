@@ -20,7 +20,8 @@ from msgspec import UNSET
 
 from checker import units
 from checker.audit import jobs
-from checker.audit.jobs import FILLED_IN, READINGS, JudgedDesign
+from checker.audit.jobs import FILLED_IN, READINGS
+from checker.audit.papers import JudgedDesign
 from checker.outcome.results import SEVERITIES, Limit, Measure, Result
 from checker.reading import bounded
 from checker.reading.mistakes import Unreadable

@@ -19,6 +19,7 @@ from checker.audit.every_reading import ReadingTaken, every_reading
 from checker.audit.following import NextMeasurement
 from checker.audit.jobs import Job
 from checker.audit.on_site import Site
+from checker.audit.papers import JudgedDesign
 from checker.audit.ranking import AGAINST, Ranked
 from checker.audit.readings import Readings, moment_text
 from checker.audit.siblings import SimilarJobs, family
@@ -145,6 +146,9 @@ def audit(path: str, asked: Asked) -> Audit:
         path: the folder, or a design file in it.
         asked: the complaint and the options.
 
+    Returns:
+        The audit; without a complaint, causes, summary and fit are empty.
+
     Raises:
         NoJob: there is no job in the folder.
         BadRules: the rules cannot be used.
@@ -216,7 +220,14 @@ def audit(path: str, asked: Asked) -> Audit:
 
 
 def encoded(audit: Audit) -> bytes:
-    """The audit as JSON; NumPy numbers are written as plain numbers."""
+    """Encode an audit as JSON.
+
+    Args:
+        audit: NumPy numbers in it are written as plain numbers.
+
+    Returns:
+        UTF-8, indented, with a line end after the last line.
+    """
 
     def plain(one: Any) -> Any:
         return one.item()
@@ -225,7 +236,15 @@ def encoded(audit: Audit) -> bytes:
 
 
 def gathered(explained: Iterable[Explained]) -> list[tuple[str, str, str]]:
-    """Loops, property and words of what readings say; loops with the same words are joined."""
+    """Join what readings say alike about several loops.
+
+    Args:
+        explained: what they say about each property of each loop.
+
+    Returns:
+        The loops ('loops.L1, loops.L2'), the property and the words, in the order in which the
+        words first come.
+    """
     loops: dict[tuple[str, str], list[str]] = {}
     for one in explained:
         loops.setdefault((one.name, one.says), []).append(f"loops.{one.loop}")
@@ -233,7 +252,17 @@ def gathered(explained: Iterable[Explained]) -> list[tuple[str, str, str]]:
 
 
 def complaint_named(text: str) -> str:
-    """The id of a complaint from the user's words; raises BadCall where it is not known."""
+    """Find a complaint by the user's words.
+
+    Args:
+        text: its id, or a sentence about it.
+
+    Returns:
+        The complaint's id.
+
+    Raises:
+        BadCall: no complaint is known by these words, or several are equally well.
+    """
     known = complaints()
     found = known.named(text)
     if found is None:
@@ -252,7 +281,7 @@ def _check_subject(job: Job, subject: str) -> None:
         raise BadCall(f"--subject: the job has no '{subject}'; {choices(subject, known)}")
 
 
-def _paper(paper: jobs.JudgedDesign) -> Paper:
+def _paper(paper: JudgedDesign) -> Paper:
     fails = [result.severity for result in paper.results if result.kind == "fail"]
     return Paper(
         paper.design.path,

@@ -42,7 +42,15 @@ class Measurement(Struct, frozen=True):
     tools: tuple[str, ...] = ()
 
     def lacking(self, tools: Container[str]) -> tuple[str, ...]:
-        """The tools that it needs and that are not among these."""
+        """List the tools that a measurement needs and that somebody does not have.
+
+        Args:
+            tools: those that are at hand.
+
+        Returns:
+            The needed tools as the file names them ('a or b' where one of them is enough); empty
+            where all are at hand.
+        """
         return tuple(one for one in self.tools if not any(t in tools for t in one.split(" or ")))
 
 
@@ -73,7 +81,14 @@ class Evidence(Struct, frozen=True):
     decides: bool = False
 
     def counts(self, complaint: str) -> bool:
-        """Whether it counts under this complaint; under any where it is empty."""
+        """Whether the evidence counts under a complaint.
+
+        Args:
+            complaint: its id; empty for any complaint.
+
+        Returns:
+            True also for evidence that is not tied to certain complaints.
+        """
         return not (complaint and self.under) or complaint in self.under
 
     @property
@@ -108,10 +123,16 @@ class Complaints(Struct, frozen=True):
     causes: dict[str, Cause]
 
     def named(self, text: str) -> str | None:
-        """The complaint with this id or in these words; None where it is unknown.
+        """Find a complaint by its id or in a person's words.
 
         A text means a complaint where it contains all words of one of its sayings. Where several
-        fit, the longest saying wins; None where two complaints fit equally well.
+        fit, the longest saying wins.
+
+        Args:
+            text: what was typed; capitals do not matter, but for ids.
+
+        Returns:
+            The complaint's id; None where none is meant, or two fit equally well.
         """
         if text.strip() in self.trouble:
             return text.strip()

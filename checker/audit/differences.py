@@ -66,7 +66,15 @@ _ROWS = (
 
 
 def differences(site: Site) -> list[Difference]:
-    """Each property of each loop that differs between design, installation and readings."""
+    """Compare each loop as designed, as installed and as read.
+
+    Args:
+        site: the job's readings and model.
+
+    Returns:
+        For each loop, in file order, the properties that were read, balanced, or laid otherwise
+        than designed; `apart` says whether they differ by more than instruments may be off.
+    """
     job, found = site.job, []
     for loop in site.paper.ids("loops"):
         visit = _last_complete(site, loop)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from msgspec import UNSET, Struct
 
-from checker.audit.jobs import JudgedDesign
+from checker.audit.papers import JudgedDesign
 from checker.outcome.results import KINDS, SEVERITIES, Result
 
 
@@ -62,7 +62,10 @@ def side_by_side(then: JudgedDesign, now: JudgedDesign) -> EditionComparison:
 
 
 def alike(both: EditionComparison) -> list[tuple[str, Changed]]:
-    """The changes that matter; those of one rule with the same outcome are joined.
+    """Gather the changes that matter; those of one rule with the same outcome are joined.
+
+    Args:
+        both: the comparison of two days.
 
     Returns:
         For each group its subjects in words, and the first change.

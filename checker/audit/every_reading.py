@@ -54,7 +54,14 @@ class ReadingTaken(Struct, frozen=True):
     place: str
 
     def words(self, speech: Speech) -> str:
-        """Its value, and how good it was declared to be."""
+        """Word the reading.
+
+        Args:
+            speech: how values are shown to the reader.
+
+        Returns:
+            Name and value, and how far off the instrument was declared to be, where it was.
+        """
         value = f"{self.name.replace('_', ' ')} {speech.measure(self.value, self.unit)}"
         return value if self.accuracy is None else f"{value} ±{self.declared(speech)}"
 

@@ -16,7 +16,7 @@ import numpy.typing as npt
 from msgspec import Struct
 from msgspec.structs import replace
 
-from checker.audit.inference import Array, LoopModel
+from checker.audit.loop_models import Array, LoopModel
 
 TWO = -2.5
 """Logarithm of how much less common two causes together are than one."""
@@ -114,10 +114,24 @@ class House(Protocol):
     misreads: npt.NDArray[np.bool_]
 
     def beyond(self, at: int) -> bool:
-        """Whether, on paper, the room of this loop needs more heat than its floor can give."""
+        """Whether, on paper, the room of a loop needs more heat than its floor can give.
+
+        Args:
+            at: the number of the loop in `loops`.
+
+        Returns:
+            Whether the rule of a room's heat fails for it; False also where that is open.
+        """
 
     def on_paper(self, rule: str) -> bool:
-        """Whether the design itself breaks this rule."""
+        """Whether the design itself breaks a rule.
+
+        Args:
+            rule: its id.
+
+        Returns:
+            Whether any result of the rule in the job's latest design is a fail.
+        """
 
 
 THICKER = (0.03, 0.05, 0.075, 0.1, 0.12)
@@ -143,7 +157,15 @@ Sizes = dict[tuple[str, ...], list[Change]]
 
 
 def changes(house: House, causes: Container[str]) -> Sizes:
-    """The changes to try, each in several sizes, by the causes that they represent."""
+    """List the changes to try, each in several sizes.
+
+    Args:
+        house: the house as it is on paper.
+        causes: the ids of the causes to try.
+
+    Returns:
+        By the ids of the causes that a change represents, its sizes.
+    """
     found: Sizes = {}
     for each in (*(_of_loop(house, at) for at in house.about), _of_all(house)):
         for names, sizes in each.items():
@@ -217,11 +239,16 @@ def _of_all(house: House) -> Sizes:
 
 
 def tried(house: House, causes: dict[str, str]) -> Explanations:
-    """All explanations to try: nothing, each change in each size, and pairs from different causes.
+    """List all explanations to try: nothing, each change in each size, and pairs from different
+    causes.
 
     Args:
         house: the house as it is on paper.
-        causes: the causes to try, and how common each is.
+        causes: by the id of each cause to try, how common it is (a key of `RARER`).
+
+    Returns:
+        The explanations as columns; the first is that nothing differs. Pairs are left out where
+        more than MANY_LOOPS loops are complained of.
     """
     by_cause = changes(house, causes)
     ones: list[tuple[tuple[str, ...], float, Change]] = []

@@ -44,12 +44,15 @@ class Fit(Struct, frozen=True):
     readings: int = 0
 
     def sentences(self, titles: dict[str, str], on: list[str], speech: Speech) -> Iterator[str]:
-        """The likeliest explanation, and the readings that it leaves unexplained, as sentences.
+        """Say the likeliest explanation, and the readings that it leaves unexplained.
 
         Args:
-            titles: the titles of the causes.
+            titles: the titles of the causes, by id.
             on: the day of each visit.
             speech: how values are shown to the reader.
+
+        Returns:
+            Sentences; none where too little was read for a fit.
         """
         if not self.readings:
             return
@@ -88,5 +91,13 @@ class Fit(Struct, frozen=True):
                 yield f"{what} ±{speech.measure(off, own[0].unit)}"
 
     def points(self, cause: str) -> float:
-        """The points of a cause; 0 where the readings say nothing about it."""
+        """Give the points that all readings together give a cause.
+
+        Args:
+            cause: its id.
+
+        Returns:
+            From -ALL, where they rule it out, to ALL, where they leave no doubt; 0 where they say
+            nothing about it.
+        """
         return ALL * float(np.clip(self.odds.get(cause, 0.0) / NO_DOUBT, -1.0, 1.0))

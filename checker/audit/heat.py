@@ -16,7 +16,8 @@ import numpy as np
 from msgspec import Struct
 
 from checker.audit import inference
-from checker.audit.inference import Array, LoopModel, LoopReadings
+from checker.audit.inference import LoopReadings
+from checker.audit.loop_models import Array, LoopModel
 from checker.physics import fluid
 
 if TYPE_CHECKING:
@@ -36,7 +37,14 @@ class Share(Struct, frozen=True):
     deviation: float = NAN
 
     def beside(self, others: list[Share]) -> Share:
-        """This ratio over the others' median; unknown where there are too few of them."""
+        """Divide this ratio by the median of others.
+
+        Args:
+            others: the same ratio of other rooms or loops; those that are not known do not count.
+
+        Returns:
+            The quotient; not known where fewer than NEIGHBOURS of the others are known.
+        """
         known = [one.value for one in others if not np.isnan(one.value)]
         if len(known) < NEIGHBOURS or np.isnan(self.value):
             return Share()
@@ -46,11 +54,14 @@ class Share(Struct, frozen=True):
 
 
 def given(model: LoopModel, read: LoopReadings) -> Array:
-    """Heat that the water left in a loop, W, shape (visits,).
+    """Give the heat that the water left in a loop.
 
     Args:
-        model: the loop as it is on paper.
+        model: the loop as it is on paper, for its fluid.
         read: its readings.
+
+    Returns:
+        W, shape (visits,); NaN where flow, supply or return was not read.
     """
     water = (read.supply + read.back) / 2
     density = fluid.density(model.fluid_kind, model.fluid_fraction, water)
@@ -59,11 +70,16 @@ def given(model: LoopModel, read: LoopReadings) -> Array:
 
 
 def taken(site: Site, loop: str) -> tuple[Array, Array]:
-    """The heat that a loop as drawn takes from the water that it got.
+    """Give the heat that a loop as drawn takes from the water that it got.
+
+    Args:
+        site: the job's readings and model.
+        loop: its id.
 
     Returns:
-        Its share of the heat that the water gave, and the share of what goes upwards; shape
-            (visits,).
+        The heat that the water gave over what the loop as drawn takes from it, and the part of the
+        given heat that goes upwards, W; shape (visits,) each, NaN where it is not known or no water
+        flowed.
     """
     model, read = site.model(loop), site.readings(loop)
     room = np.where(np.isnan(read.room), model.room_temperature, read.room)
@@ -78,19 +94,32 @@ def taken(site: Site, loop: str) -> tuple[Array, Array]:
 
 
 def floor(site: Site, loop: str) -> Share:
-    """Heat that a loop gave, over what its floor takes as drawn; mean over the visits."""
+    """Compare the heat that a loop gave with what its floor takes as drawn.
+
+    Args:
+        site: the job's readings and model.
+        loop: its id.
+
+    Returns:
+        The ratio as a mean over the visits; not known where no visit has flow, supply and return.
+    """
     ratio, _ = taken(site, loop)
     read = site.readings(loop)
     return _mean(ratio, ratio * _of_drop(site, read))
 
 
 def house(site: Site, room: str, *, as_set: bool = False) -> Share:
-    """Heat that a room got, over what it loses in that weather; mean over the visits.
+    """Compare the heat that a room got with what it loses in that weather.
 
     Args:
         site: the job's readings and model.
         room: the room's id.
-        as_set: whether its loss is taken at the temperature that it was designed for.
+        as_set: whether its loss is taken at the temperature that it was designed for, else at the
+            one that was read.
+
+    Returns:
+        The ratio as a mean over the visits; not known where no loop heats the room, or no visit has
+        all that it takes.
     """
     paper, readings = site.paper, site.job.readings
     loops = [loop for loop in paper.ids("loops") if room in paper.named(loop, "room")]
@@ -133,8 +162,8 @@ def exchanged(site: Site, loop: str) -> tuple[str, float]:
     """
     header = site.paper.text("loops", loop, "header")
     best, gain = "", NAN
-    for other in site.paper.ids("loops"):
-        if other == loop or site.paper.text("loops", other, "header") != header:
+    for other in site.paper.loops_at(header):
+        if other == loop:
             continue
         one, two = residual(site, loop, loop), residual(site, other, other)
         crossed = residual(site, loop, other) ** 2 + residual(site, other, loop) ** 2
@@ -190,9 +219,7 @@ def mixed(site: Site, header: str) -> dict[str, Array]:
     The supply is the mean over the loops where it was read; the return is weighted by flow over all
     loops, and NaN where one of them was not read.
     """
-    loops = [
-        one for one in site.paper.ids("loops") if site.paper.text("loops", one, "header") == header
-    ]
+    loops = site.paper.loops_at(header)
     visits = len(site.job.readings.visits)
     if not loops or not visits:
         return {"supply": np.full(visits, np.nan), "return": np.full(visits, np.nan)}

@@ -47,7 +47,14 @@ WEIGHED = {Shape.BAR: "for", Shape.SPARE_BAR: "against", Shape.UPRIGHT: "togethe
 
 
 def written(audit: Audit) -> bytes:
-    """The page, as bytes."""
+    """Write an audit as a page that needs nothing else.
+
+    Args:
+        audit: what to write, in its own units and decimal mark.
+
+    Returns:
+        The page in UTF-8.
+    """
     template = _environment().get_template("audit.html")
     page: str = template.render(
         audit=audit,

@@ -18,18 +18,9 @@ import numpy.typing as npt
 from msgspec import Struct
 from msgspec.structs import replace
 
-from checker.physics import (
-    balance,
-    en_1264,
-    floor,
-    floor_coefficient,
-    floor_surface,
-    fluid,
-    friction,
-)
+from checker.audit.loop_models import Array, LoopModel
+from checker.physics import en_1264, floor, floor_surface
 from checker.words import number
-
-Array = npt.NDArray[np.float64]
 
 DEVIATIONS = 1.96
 """Standard deviations on either side of the mean that hold 95 % of a normal distribution."""
@@ -38,110 +29,6 @@ CONTRADICTION = 0.01
 _TRIED = 151  # coverings, 0.001 m²·K/W apart, far finer than readings can tell
 WIDEST_LENGTH = 0.25
 """A length with a larger standard deviation than this share of it is not reported."""
-
-
-class LoopModel(Struct, frozen=True):
-    """One loop as it is on paper. SI; NaN where a datum is missing."""
-
-    area: float
-    length: float
-    bore: float
-    roughness: float
-    spacing: float
-    cover: float
-    conductivity: float
-    covering_resistance: float
-    pipe_outside: float
-    pipe_wall: float
-    pipe_conductivity: float
-    downward_resistance: float
-    below_temperature: float
-    room_temperature: float
-    fluid_kind: float
-    fluid_fraction: float
-    below_is_room: bool
-
-    def output_at(self, flow: Array, supply: Array, room: Array, covering: Array | float) -> Array:
-        """Heat flux upwards, W/m², of the loop with this water; the shape of the readings."""
-        back = self.return_at(flow, supply, room, covering)
-        return self.coefficient(covering) * floor.excess(supply, back, room)
-
-    def coefficient(self, covering: Array | float) -> Array:
-        """Heat coefficient with this covering, W/(m²·K)."""
-        return floor_coefficient.heat_coefficient(
-            self.spacing,
-            self.cover,
-            self.conductivity,
-            covering,
-            self.pipe_outside,
-            self.pipe_wall,
-            self.pipe_conductivity,
-        )
-
-    def return_at(self, flow: Array, supply: Array, room: Array, covering: Array | float) -> Array:
-        """Return temperature, °C, at this volume flow and with this covering over the pipes."""
-        return balance.return_at_volume_flow(
-            flow,
-            supply,
-            room,
-            self.area,
-            self.coefficient(covering),
-            self.upward(covering),
-            self.downward_resistance,
-            room if self.below_is_room else self.below_temperature,
-            self.fluid_kind,
-            self.fluid_fraction,
-        )
-
-    def upward(self, covering: Array | float) -> Array:
-        """Resistance from the pipes to the room with this covering, m²·K/W."""
-        return np.asarray(floor.upward_resistance(covering, self.cover, self.conductivity))
-
-    def share_of(self, room: str) -> float:
-        """Of the heat that the loop gives upwards, what this room gets; all of it, in one room."""
-        return 1.0
-
-    def surface_at(self, flow: Array, supply: Array, room: Array, covering: Array | float) -> Array:
-        """Mean surface temperature, °C."""
-        return floor_surface.surface_mean(room, self.output_at(flow, supply, room, covering))
-
-    def gradient_at(self, flow: Array, water: Array) -> Array:
-        """Pressure loss of one metre of the pipe, Pa/m, at this mean water temperature."""
-        density = fluid.density(self.fluid_kind, self.fluid_fraction, water)
-        viscosity = fluid.viscosity(self.fluid_kind, self.fluid_fraction, water)
-        speed = flow / (np.pi / 4 * self.bore**2)
-        reynolds = friction.reynolds(speed, self.bore, density, viscosity)
-        factor = friction.friction_factor(reynolds, self.roughness / self.bore)
-        return friction.pressure_drop(1.0, self.bore, speed, density, factor)
-
-
-class PartsModel(LoopModel, frozen=True):
-    """A loop that lies in several parts, taken as one floor that gives what they give together.
-
-    Its coverings are what the parts have more than is stated of them; every other field that parts
-    differ in is their mean by area. rooms: of each part.
-    """
-
-    parts: tuple[LoopModel, ...] = ()
-    rooms: tuple[str, ...] = ()
-
-    def coefficient(self, covering: Array | float) -> Array:
-        """Mean of the parts' coefficients by area, W/(m²·K)."""
-        each = (
-            part.area * part.coefficient(part.covering_resistance + covering) for part in self.parts
-        )
-        return np.asarray(sum(each) / self.area)
-
-    def upward(self, covering: Array | float) -> Array:
-        """Mean of the parts' resistances upwards by area, m²·K/W."""
-        each = (part.area * part.upward(part.covering_resistance + covering) for part in self.parts)
-        return np.asarray(sum(each) / self.area)
-
-    def share_of(self, room: str) -> float:
-        """Of the heat that the loop gives upwards, what this room gets."""
-        each = [float(p.area * p.coefficient(p.covering_resistance)) for p in self.parts]
-        own = [heat for heat, of in zip(each, self.rooms, strict=True) if of == room]
-        return sum(own) / sum(each)
 
 
 class LoopReadings(Struct, frozen=True):
@@ -232,7 +119,7 @@ def spread(
 
 
 def covering(loop: LoopModel, read: LoopReadings, errors: Errors) -> Inferred:
-    """The covering's resistance, m²·K/W, with which the model's return is the one that was read.
+    """Infer the resistance of the covering with which the model's return is the one that was read.
 
     Least squares over all visits with flow, supply and return, and the surface where it was read,
     within the range of the tables of EN 1264-2 (0 to 0.15 m²·K/W). Everything else about the loop
@@ -242,6 +129,10 @@ def covering(loop: LoopModel, read: LoopReadings, errors: Errors) -> Inferred:
         loop: the loop as it is on paper.
         read: its readings.
         errors: the standard deviations of the instruments.
+
+    Returns:
+        The resistance with its range, m²·K/W; without a value, and with the reason, where the
+        readings are too few, too coarse or contradict one another, or no covering gives them.
     """
     known = ~np.isnan(read.flow + read.supply + read.back)
     flow, supply = read.flow[known], read.supply[known]
@@ -362,7 +253,7 @@ def chi_squared_tail(squares: float, freedom: int) -> float:
 
 
 def length(loop: LoopModel, read: LoopReadings, errors: Errors) -> Inferred:
-    """The loop's length, m, from its pressure loss and flow, or from its water content.
+    """Infer the loop's length from its pressure loss and flow, or from its water content.
 
     Each reading gives a length: the loss over the loss of one metre at that flow and water (Darcy
     and Weisbach, in proportion to the length), or the content over the bore's area. They are
@@ -372,6 +263,10 @@ def length(loop: LoopModel, read: LoopReadings, errors: Errors) -> Inferred:
         loop: the loop as it is on paper.
         read: its readings.
         errors: the standard deviations of the instruments.
+
+    Returns:
+        The length with its range, m; without a value, and with the reason, where nothing of the
+        kind was read, or the readings are too coarse or contradict one another.
     """
     water = (read.supply + np.where(np.isnan(read.back), read.supply, read.back)) / 2
     # Without temperatures the water is taken at 35 °C, the middle of what floors run at; a change

@@ -4,24 +4,15 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable, Iterator
-from datetime import date
-from functools import cached_property
 from typing import Any, TypeVar
 
-import numpy as np
 from msgspec.structs import replace
 
 from checker.audit import readings as site
+from checker.audit.papers import DESIGN, JudgedDesign
 from checker.audit.readings import Readings
-from checker.compute.graph import Graph
-from checker.compute.meanings import meaning
-from checker.compute.naming import TABLE_OF
 from checker.compute.settling import settled
-from checker.design.schema import DESIGNS, design_format
-from checker.design.tables import Design, Tables
 from checker.outcome.findings import judge
-from checker.outcome.report import DesignReport
-from checker.outcome.results import Result
 from checker.reading import bounded, design_files
 from checker.reading.design_files import Named
 from checker.reading.mistakes import OfTheFile, Unreadable
@@ -36,7 +27,7 @@ READINGS, FILLED_IN, LOGGED = ".readings.yaml", ".readings.xlsx", ".readings.csv
 """Endings of files of readings: text, a filled-in visit form, and a logger's file, whose name
 begins with the header that it was connected to.
 """
-DESIGN, INSTALLED = "design", "installed"
+INSTALLED = "installed"
 
 
 class NoJob(Exception):
@@ -45,114 +36,6 @@ class NoJob(Exception):
     def __init__(self, problems: list[Unreadable]) -> None:
         super().__init__(problems[0].message)
         self.problems = problems
-
-
-class JudgedDesign:
-    """One judged design of a job: its columns, its findings, and the digest of its file."""
-
-    def __init__(
-        self,
-        tables: Tables,
-        design: Design,
-        report: DesignReport,
-        graph: Graph,
-        content: bytes,
-    ) -> None:
-        self.tables = tables
-        self.design = design
-        self.report = report
-        self.graph = graph
-        self.digest = site.digest_of(content)
-        self.stage = design.text("project", "stage") or DESIGN
-
-    @cached_property
-    def results(self) -> list[Result]:
-        """Every result; they are made once."""
-        return self.report.results
-
-    @cached_property
-    def _rows(self) -> dict[str, dict[str, int]]:
-        rows: dict[str, dict[str, int]] = {}
-        for table in TABLE_OF.values():
-            own = np.flatnonzero(self.tables.design_of(table) == self.design.row)
-            rows[table] = {self.tables[table].ids[row]: int(row) for row in own}
-        return rows
-
-    def ids(self, table: str) -> list[str]:
-        """The ids of a section, in file order."""
-        return [*self._rows[table]]
-
-    def value(self, subject: str, name: str, of: str = "") -> float:
-        """A column's value for the subject with this id; SI, NaN where it is missing."""
-        if subject == "loop" and meaning(subject, name) is None:
-            subject = "part"  # of a loop without parts, which has the loop's id
-        rows = self._rows[TABLE_OF[subject]]
-        row = self.design.row if subject == "design" else rows.get(of, -1)
-        return float("nan") if row < 0 else float(self.graph.column(subject, name).values[row])
-
-    def largest_pump_flow(self, header: str) -> float:
-        """The flow, m³/s, at which the header's pump curve ends; NaN where there is none."""
-        row = self._rows["headers"].get(header, -1)
-        flows = self.graph.members.grouped("header", "pump_curve.flow")
-        return float(flows.largest()[row]) if row >= 0 and flows.count()[row] else float("nan")
-
-    def text(self, section: str, of: str, key: str) -> str:
-        """A text or an id as typed; empty where there is none."""
-        record: Any = self.design.document.get(section, {}).get(of, {})
-        for step in key.split("."):
-            record = record.get(step, {}) if isinstance(record, dict) else {}
-        return record if isinstance(record, str) else ""
-
-    def named(self, loop: str, key: str) -> list[str]:
-        """The rooms, floors and so on that a loop or its parts name, each once."""
-        record: Any = self.design.document.get("loops", {}).get(loop, {})
-        names = [record.get(key), *(part.get(key) for part in self.parts(loop))]
-        return [*dict.fromkeys(name for name in names if isinstance(name, str) and name)]
-
-    def parts(self, loop: str) -> list[dict[str, Any]]:
-        """The parts of a loop as typed; none where it has no parts."""
-        record: Any = self.design.document.get("loops", {}).get(loop, {})
-        return list(record.get("parts") or ())
-
-    def day(self, name: str) -> date | None:
-        """A date of the whole design, such as project.designed_on."""
-        column = self.tables[DESIGNS].column(design_format().leaf(DESIGNS, name).slot)
-        number = column[self.design.row]
-        return None if np.isnan(number) else date.fromordinal(int(number))
-
-    def days(self, table: str, name: str) -> list[date]:
-        """The dates that records of a table state, sorted."""
-        column = self.tables[table].column(design_format().leaf(table, name).slot)
-        own = [column[row] for row in self._rows[table].values()]
-        return sorted(date.fromordinal(int(day)) for day in own if not np.isnan(day))
-
-    def related(self, subject: str) -> set[str]:
-        """The subjects that can affect this one: what it is made of, what feeds it, where it is."""
-        loops = self._loops_of(subject)
-        if not loops:
-            known = [f"{table}.{name}" for table, rows in self._rows.items() for name in rows]
-            return {*known, *TABLE_OF.values(), "design"}
-        found = {"design", subject} | {f"loops.{loop}" for loop in loops}
-        for loop in loops:
-            for table, key in _REFERENCES.items():
-                found |= {f"{table}.{name}" for name in self.named(loop, key)}
-        for test in self._rows["pressure_tests"]:
-            if f"headers.{self.text('pressure_tests', test, 'header')}" in found:
-                found.add(f"pressure_tests.{test}")
-        # The section itself stands for a record that the design lacks altogether.
-        return found | {*TABLE_OF.values()}
-
-    def _loops_of(self, subject: str) -> list[str]:
-        section, _, name = subject.partition(".")
-        if section == "loops":
-            return [name] if name in self._rows["loops"] else []
-        key = _REFERENCES.get(section)
-        if key is None:
-            return []
-        return [loop for loop in self._rows["loops"] if name in self.named(loop, key)]
-
-
-_REFERENCES = {"rooms": "room", "headers": "header", "floors": "floor", "pipes": "pipe"}
 
 
 class Job:
@@ -179,7 +62,20 @@ class Job:
 
 
 def open_job(path: str, plan: Plan = batch.BY_THE_DESIGN) -> Job:
-    """Read the job in a folder, or that of one design file; raises NoJob, BadRules."""
+    """Read the job in a folder, or that of one design file.
+
+    Args:
+        path: of the folder, which is searched for designs and readings, or of the file, which is
+            read without any.
+        plan: how the designs are judged.
+
+    Returns:
+        The job.
+
+    Raises:
+        NoJob: there is no design, or two of one stage, or a file of the job cannot be used.
+        BadRules: the rules cannot be used.
+    """
     named = design_files.designs([path])
     if named.problems:
         raise NoJob(named.problems)
@@ -195,7 +91,21 @@ def open_job(path: str, plan: Plan = batch.BY_THE_DESIGN) -> Job:
 def from_texts(
     path: str, designs: list[tuple[str, bytes]], readings: tuple[str, bytes] | None = None
 ) -> Job:
-    """Make a job of files given as (path, content); raises NoJob, BadRules."""
+    """Make a job of files in memory.
+
+    Args:
+        path: of the job, for messages.
+        designs: the path and content of each design, as designed and as installed.
+        readings: the path and content of a file of readings, whose kind its ending says; None where
+            nothing was read.
+
+    Returns:
+        The job, judged as each design says.
+
+    Raises:
+        NoJob: there is no design, or two of one stage, or a file cannot be used.
+        BadRules: the rules cannot be used.
+    """
     taken = readings_of(*readings) if readings else site.NONE_TAKEN
     return _joined(path, _judged(designs, batch.BY_THE_DESIGN), taken)
 
@@ -259,10 +169,13 @@ def _contents(
 
 
 def read(files: Iterable[str]) -> tuple[list[tuple[str, bytes]], list[Unreadable]]:
-    """Read designs, those in workbooks included.
+    """Read the bytes of designs, those in workbooks included.
+
+    Args:
+        files: their paths.
 
     Returns:
-        Each design by the path under which it is shown, and why files could not be read.
+        Each design with the path under which it is shown, and why files could not be read.
     """
     contents: list[tuple[str, bytes]] = []
     problems: list[Unreadable] = []
@@ -285,7 +198,11 @@ def _judged(contents: list[tuple[str, bytes]], plan: Plan) -> list[JudgedDesign]
 def judged(
     contents: list[tuple[str, bytes]], plan: Plan = batch.BY_THE_DESIGN
 ) -> tuple[list[JudgedDesign], list[Unreadable]]:
-    """Judge designs given as (path, content).
+    """Judge designs.
+
+    Args:
+        contents: the path and content of each.
+        plan: how they are judged.
 
     Returns:
         Each design with its columns and findings, and why designs could not be judged.
@@ -355,16 +272,25 @@ def _made(
     part: list[str], plan: Plan, made: Callable[[list[JudgedDesign]], T]
 ) -> tuple[T, int, list[Unreadable]]:
     contents, unread = _contents(part)
-    found, refused = sheets_of(contents, plan)
+    found, refused = judged_of_search(contents, plan)
     return made(found), len(found), [*unread, *refused]
 
 
-def sheets_of(
+def judged_of_search(
     contents: list[tuple[str, bytes]], plan: Plan
 ) -> tuple[list[JudgedDesign], list[Unreadable]]:
     """Judge designs that a search found; a failure on one of them does not affect the others.
 
-    Files that are not designs are passed over without a mistake.
+    Args:
+        contents: the path and content of each file; one that is no design is passed over without a
+            mistake.
+        plan: how they are judged.
+
+    Returns:
+        Each design with its columns and findings, and why designs could not be judged.
+
+    Raises:
+        BadRules: the rules cannot be used.
     """
     by_path = dict(contents)
     found, refused, crashed = batch.fenced(by_path, plan, judged)

@@ -25,7 +25,7 @@ from msgspec.structs import replace
 from checker.audit import explanations, heat, inference
 from checker.audit.explanations import Explanations
 from checker.audit.fits import LEAST, Fit, Residual
-from checker.audit.inference import Array, LoopModel
+from checker.audit.loop_models import Array, LoopModel
 from checker.compute.judging import Mask
 from checker.physics import floor, floor_surface, fluid
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from checker.audit import heat, inference
 from checker.audit.on_site import Site
-from checker.audit.signs import MANY, SIGNS, loops_of
+from checker.audit.signs import MANY, SIGNS
 
 _WATERS = ("flow", "supply", "return")
 NEEDED: dict[str, tuple[str, ...]] = {
@@ -133,17 +133,13 @@ def _unread(site: Site, name: str, subject: str, of: str) -> list[str]:
     if name in ("leak-shown", "header-tight"):
         return [*site.leak(of).unread]
     if name == "all-apart":
-        seen = [one for one in loops_of(site, of) if not np.isnan(heat.floor(site, one).value)]
+        seen = [one for one in site.paper.loops_at(of) if not np.isnan(heat.floor(site, one).value)]
         return [] if len(seen) > MANY else [*needed]
     if name in _BY_FLOW:
         header = of if subject == "header" else site.paper.text("loops", of, "header")
         own = [of] if subject == "loop" else site.paper.ids("loops")
         if name in ("flow-short-alone", "header-short"):
-            own = [
-                loop
-                for loop in site.paper.ids("loops")
-                if site.paper.text("loops", loop, "header") == header
-            ]
+            own = site.paper.loops_at(header)
         known = [loop for loop in own if not np.isnan(site.flow_read(loop)[0])]
         if name == "flow-short-alone" and of not in known:
             known = []

@@ -8,15 +8,10 @@ from typing import NamedTuple
 import numpy as np
 
 from checker.audit import inference, pressure
-from checker.audit.inference import (
-    Array,
-    Errors,
-    Inferred,
-    LoopModel,
-    LoopReadings,
-    PartsModel,
-)
-from checker.audit.jobs import Job, JudgedDesign
+from checker.audit.inference import Errors, Inferred, LoopReadings
+from checker.audit.jobs import Job
+from checker.audit.loop_models import Array, LoopModel, PartsModel
+from checker.audit.papers import JudgedDesign
 from checker.compute.meanings import meaning
 from checker.design.schema import design_format
 from checker.physics import floor, friction
@@ -61,7 +56,17 @@ class Site:
         return self._models[loop]
 
     def readings(self, loop: str) -> LoopReadings:
-        """The readings of a loop, shape (visits,)."""
+        """Give the readings of a loop.
+
+        Supply is that of the loop, else of its header; the air is that of its room, of several
+        rooms their mean by what each gets of the loop's heat.
+
+        Args:
+            loop: its id.
+
+        Returns:
+            SI, temperatures in °C, shape (visits,) each.
+        """
         taken, subject = self.job.readings, f"loops.{loop}"
 
         def column(of: str, name: str) -> Array:
@@ -91,10 +96,15 @@ class Site:
         )
 
     def asked(self, room: str, side: float) -> float:
-        """The temperature that a room should have, °C: that of the design, or of its thermostat.
+        """Give the temperature that a room should have: that of the design, or of its thermostat.
 
-        side: 1 where the complaint is that it is cold, so that a thermostat set lower counts; -1
-        where it is warm, so that one set higher counts.
+        Args:
+            room: its id.
+            side: 1 where the complaint is that it is cold, so that a thermostat set lower counts;
+                -1 where it is warm, so that one set higher counts.
+
+        Returns:
+            °C; NaN where neither is known.
         """
         designed = self.paper.value("room", "temperature", room)
         values = [*self.job.readings.of(f"rooms.{room}", "set").values()]
@@ -157,13 +167,28 @@ class Site:
         )
 
     def leak(self, header: str) -> pressure.Leak:
-        """What the header's gauge says about a leak."""
+        """Give what a header's gauge says about a leak, worked out once.
+
+        Args:
+            header: its id.
+
+        Returns:
+            The leak, as `pressure.leak` gives it.
+        """
         if header not in self._leaks:
             self._leaks[header] = pressure.leak(self.paper, self.job.readings, header)
         return self._leaks[header]
 
     def needed_supply(self, loop: str) -> Array:
-        """Supply, °C, needed in the weather of each visit; of a loop in parts the highest."""
+        """Give the supply that a loop needs in the weather of each visit.
+
+        Args:
+            loop: its id.
+
+        Returns:
+            °C, shape (visits,), of a loop in parts the highest; NaN where the air outside was not
+            read, or a datum is missing.
+        """
         parts = [f"{loop}.parts[{n}]" for n, _ in enumerate(self.paper.parts(loop), 1)] or [loop]
         return np.asarray(np.max([self._needed_supply(part) for part in parts], axis=0))
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 from msgspec import Struct
 
-from checker.audit.jobs import JudgedDesign
+from checker.audit.papers import JudgedDesign
 from checker.audit.readings import Readings
 from checker.compute.columns import Array, Grouped
 from checker.compute.registry import REGISTRY
@@ -50,7 +50,14 @@ class Leak(Struct, frozen=True):
         return (self.high - self.low) / 4
 
     def words(self, speech: Speech) -> str:
-        """The rate with its range, and the time over which it was read."""
+        """Word the rate with its range, and the time over which it was read.
+
+        Args:
+            speech: how values are shown to the reader.
+
+        Returns:
+            A phrase without a full stop; only for a leak whose rate is known.
+        """
         low, high, rate = (
             speech.measure(max(one, 0.0) * ML_PER_HOUR, "ml/h")
             for one in (self.low, self.high, self.rate)
@@ -66,19 +73,23 @@ ML_PER_HOUR = 3.6e9
 
 
 def leak(paper: JudgedDesign, taken: Readings, header: str) -> Leak:
-    """What the gauge of a header says about a leak.
+    """Work out what the gauge of a header says about a leak.
 
     Args:
         paper: the design as it is on paper.
-        taken: the job's readings.
+        taken: the job's readings; a logger's count before those of visits.
         header: the header's id.
+
+    Returns:
+        The leak, m³/s; without a rate, and with what is unread or the reason, where the readings
+        say nothing.
     """
     rows = _read(taken, header)
     if len(rows) < MANY:
         gauge = taken.of(f"headers.{header}", "pressure")
         wanted = () if len(gauge) >= MANY else ("the gauge, twice",)
         return Leak(unread=(*wanted, "the temperature of its water"))
-    loops = [name for name in paper.ids("loops") if paper.text("loops", name, "header") == header]
+    loops = paper.loops_at(header)
     known: dict[str, object] = {
         "size": 1,
         "medium": np.full(1, float(WATER)),

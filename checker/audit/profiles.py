@@ -15,9 +15,10 @@ from msgspec.structs import replace
 
 from checker.audit import jobs
 from checker.audit.complaints import Cause, complaints
-from checker.audit.jobs import Job, JudgedDesign
+from checker.audit.jobs import Job
 from checker.audit.needed import ON_PAPER
 from checker.audit.on_site import Site
+from checker.audit.papers import JudgedDesign
 from checker.audit.ranking import degree_of, diminishing_sum, sign_degree
 from checker.audit.readings import NONE_TAKEN
 from checker.audit.signs import SIGNS
@@ -106,7 +107,7 @@ def _some(
         path: msgpack.decode(unpacked(kept), type=Profile) for path, kept in part.known.items()
     }
     contents, unread = jobs.read(path for path, _ in part.to_do)
-    made, refused = jobs.sheets_of(contents, plan)
+    made, refused = jobs.judged_of_search(contents, plan)
     fresh = {paper.design.path: profile(paper) for paper in made}
     found |= {path: fresh[own] for path in taken.files if (own := batch.shown(path)) in fresh}
     cache.put(

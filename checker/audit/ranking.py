@@ -131,9 +131,17 @@ def rank(
     subject: str = "",
     fit: fits.Fit | None = None,
 ) -> list[Ranked]:
-    """Rank the causes of a complaint, most evidence first; ties in the file's order.
+    """Rank the causes of a complaint, most evidence first.
 
-    The same arguments as for `fitted`; fit: the fit of all readings, where it was made before.
+    Args:
+        site: the job's readings and model.
+        known: the file of complaints.
+        complaint: its id.
+        subject: the room, loop or header it is about; empty for the whole job.
+        fit: the fit of all readings for this complaint and subject (`fitted`); None to make it.
+
+    Returns:
+        All causes of the complaint; those with equal points in the file's order.
     """
     looked = _Looked(site, known, subject)
     together = fitted(site, known, complaint, subject) if fit is None else fit

@@ -84,7 +84,15 @@ class Readings(Struct, frozen=True):
     files: dict[datetime, str] = {}
 
     def of(self, subject: str, name: str) -> dict[datetime, float]:
-        """The values of this name by visit."""
+        """Give what was read of one property of one subject.
+
+        Args:
+            subject: 'loops.L1'.
+            name: of the property ('flow').
+
+        Returns:
+            SI, temperatures in °C, by visit; empty where it was never read.
+        """
         return {r.on: r.value for r in self.taken if r.subject == subject and r.name == name}
 
 
@@ -106,7 +114,18 @@ def layout() -> Record:
 
 
 def read(path: str, data: bytes) -> Readings:
-    """Read a file of readings; raises Unreadable."""
+    """Read a file of readings.
+
+    Args:
+        path: under which the file is shown.
+        data: its bytes.
+
+    Returns:
+        All that was read; whether the job has its subjects is for `misplaced` to say.
+
+    Raises:
+        Unreadable: with every mistake found, in the order of the file.
+    """
     try:
         document = yaml_reader.read(data, first="readings: 1")
     except Problem as problem:
@@ -158,9 +177,17 @@ def read(path: str, data: bytes) -> Readings:
 
 
 def joined(several: list[Readings]) -> Readings:
-    """Join the readings of several files of one job; the first file's accuracies count.
+    """Join the readings of several files of one job.
 
-    Raises Unreadable where two files have a visit at the same time.
+    Args:
+        several: one at least; where files differ about instruments, days and the complaint, the
+            first counts.
+
+    Returns:
+        All readings together.
+
+    Raises:
+        Unreadable: two files have a visit at the same time.
     """
     first, *others = several
     if not others:
@@ -198,12 +225,26 @@ def _complaint(words: str) -> str:
 
 
 def digest_of(data: bytes) -> str:
-    """A digest that identifies a file's content."""
+    """Give a digest that identifies a file's content.
+
+    Args:
+        data: the file's bytes.
+
+    Returns:
+        'sha256:' and 64 hexadecimal digits.
+    """
     return f"sha256:{sha256(data).hexdigest()}"
 
 
 def moment_text(on: datetime) -> str:
-    """A visit's day, with its time where it was noted."""
+    """Word when a visit was.
+
+    Args:
+        on: its day and time; midnight where no time was noted.
+
+    Returns:
+        The day (ISO 8601), with the time where it was noted.
+    """
     return on.date().isoformat() + (f" {on:%H:%M}" if on.time() != time() else "")
 
 
@@ -244,14 +285,18 @@ def of_logger(path: str, data: bytes, header: str) -> Readings:
 
 
 def beyond(readings: Readings, most: dict[str, float], designed: dict[str, float]) -> list[Problem]:
-    """Mistakes for flows that no loop can have: beyond the pump's curve, or far above the design's.
+    """Find flows that no loop can have: beyond the pump's curve, or far above the design's.
 
     The instrument's error is allowed for.
 
     Args:
-        readings: the readings.
-        most: the largest flow on the pump's curve, m³/s by loop, NaN where it is not known.
+        readings: of the job.
+        most: the largest flow on the pump's curve, m³/s by loop ('loops.L1'), NaN where it is not
+            known.
         designed: the loop's computed flow, likewise.
+
+    Returns:
+        A mistake for each such reading, at its place in the file.
     """
     problems = []
     for one in readings.taken:

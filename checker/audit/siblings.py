@@ -13,9 +13,9 @@ from collections.abc import Callable
 
 from msgspec import Struct
 
-from checker.audit import jobs
 from checker.audit.complaints import Cause
 from checker.audit.jobs import Job
+from checker.audit.papers import DESIGN
 from checker.audit.profiles import Profile, Traits, exposure, profiles, traits
 from checker.reading.mistakes import Unreadable
 from checker.run.batch import BY_THE_DESIGN, Plan
@@ -99,7 +99,7 @@ def family(
                 continue
             key = (os.path.dirname(other.path), other.name)
             known = found.get(key)
-            if known is None or known[0] == jobs.DESIGN:
+            if known is None or known[0] == DESIGN:
                 found[key] = (other.stage, _sibling(other, cause, own))
     all_of_them = [sibling for _, sibling in found.values()]
     sharing = [sibling for sibling in all_of_them if sibling.exposure > 0]

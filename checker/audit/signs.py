@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from checker.audit import heat, inference, pressure
-from checker.audit.inference import Array
+from checker.audit.loop_models import Array
 from checker.audit.on_site import NAN, Site
 from checker.physics import en_1264
 
@@ -54,12 +54,7 @@ def _neighbours(site: Site, loop: str) -> dict[str, Observed]:
 
 
 def _shares(site: Site, header: str) -> dict[str, Observed]:
-    loops = [
-        name
-        for name in site.paper.ids("loops")
-        if site.paper.text("loops", name, "header") == header
-    ]
-    shares = {name: _flow_short(site, name) for name in loops}
+    shares = {name: _flow_short(site, name) for name in site.paper.loops_at(header)}
     return {name: share for name, share in shares.items() if not np.isnan(share.value)}
 
 
@@ -304,7 +299,7 @@ def _floor_cold(site: Site, loop: str) -> Observed:
 
 
 def _all_apart(site: Site, header: str) -> Observed:
-    shares = [heat.floor(site, loop) for loop in loops_of(site, header)]
+    shares = [heat.floor(site, loop) for loop in site.paper.loops_at(header)]
     values = np.array([share.value for share in shares if not np.isnan(share.value)])
     if len(values) <= MANY:
         return NOT_READ
@@ -357,7 +352,7 @@ def _after(name: str) -> _Sign:
 
 def _fluid_other(site: Site, header: str) -> Observed:
     values = site.job.readings.of(f"headers.{header}", "glycol")
-    loops = loops_of(site, header)
+    loops = site.paper.loops_at(header)
     if not values or not loops:
         return NOT_READ
     read, stated = float(np.mean([*values.values()])), site.model(loops[0]).fluid_fraction
@@ -368,12 +363,6 @@ def _fluid_other(site: Site, header: str) -> Observed:
 
 def _flow_nil(site: Site, loop: str) -> Observed:
     return _flow_short(site, loop)._replace(deviation=0.0)
-
-
-def loops_of(site: Site, header: str) -> list[str]:
-    """The loops of a header."""
-    loops = site.paper.ids("loops")
-    return [loop for loop in loops if site.paper.text("loops", loop, "header") == header]
 
 
 def _stated(subject: str, name: str, unit: str, scale: float, sign: float = 1.0) -> _Sign:

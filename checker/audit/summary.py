@@ -50,7 +50,14 @@ def as_complained(site: Site, complaint: str, rooms: Collection[str]) -> Iterato
 
 
 def in_words(ranked: list[Ranked]) -> str:
-    """What the ranking says, and no more than it says."""
+    """Say what a ranking comes to, and no more than it says.
+
+    Args:
+        ranked: the causes, as `ranking.rank` gives them.
+
+    Returns:
+        A few sentences; empty where nothing was ranked.
+    """
     if not ranked:
         return ""
     first, second = ranked[0], ranked[1] if len(ranked) > 1 else None

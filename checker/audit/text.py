@@ -28,7 +28,16 @@ COMPUTED = {"supply_temperature": "wanted for that weather"}
 
 
 def written(audit: Audit, width: int = 80, colour: bool = False) -> bytes:
-    """The whole audit as text."""
+    """Write an audit as text.
+
+    Args:
+        audit: what to write, in its own units and decimal mark.
+        width: of the terminal, in columns; narrower than 40 or wider than WIDEST is not used.
+        colour: whether to style it with the terminal's escape codes.
+
+    Returns:
+        UTF-8, with one line end at the end.
+    """
     out = Page(max(40, min(width, WIDEST)), colour)
     out.wrapped(audit.name, first="", style="bold")
     if audit.complaint:

@@ -14,8 +14,8 @@ import numpy as np
 
 from checker.audit import readings
 from checker.audit.complaints import Complaints, complaints
-from checker.audit.jobs import JudgedDesign
 from checker.audit.needed import AT_HEADERS, NEEDED
+from checker.audit.papers import JudgedDesign
 from checker.design.leaves import Leaf
 from checker.forms.model import UNITS, Answered, Block, Form, Page, Question, Record
 from checker.forms.reading import Answers
@@ -73,13 +73,16 @@ _MOST_NAMED = 5
 
 
 def visit_form(paper: JudgedDesign | None = None, complaint: str = "") -> Form:
-    """The form for a visit.
+    """Make the form for a visit.
 
     Args:
         paper: the job as it is on paper; None for an empty form, by which any filled-in one is
             read.
         complaint: the id of the complaint; the form says what each reading decides about its
-            causes.
+            causes. Empty for all complaints.
+
+    Returns:
+        The form, with as many rows as the job has rooms, headers and loops, ROOM without a job.
     """
     known = complaints()
     decides = deciding(known, complaint)
@@ -145,7 +148,14 @@ def visit_form(paper: JudgedDesign | None = None, complaint: str = "") -> Form:
 
 
 def known_records(paper: JudgedDesign) -> dict[str, list[Record]]:
-    """The records that the form shows: the job's rooms, headers and loops as they are on paper."""
+    """Give the records that the form shows already: rooms, headers and loops as they are on paper.
+
+    Args:
+        paper: the job.
+
+    Returns:
+        By block of the form, its records in file order; values in words, in the design's units.
+    """
     speech = paper.report.speech
 
     def measured(value: float, unit: str) -> str:
@@ -233,7 +243,14 @@ def _leaves() -> dict[str, tuple[Leaf, str]]:
 
 
 def as_readings(found: Answers) -> bytes:
-    """The answers of a filled-in form as the text of a file of readings."""
+    """Write the answers of a filled-in form as a file of readings.
+
+    Args:
+        found: the answers; what could not be read must have been reported before.
+
+    Returns:
+        The text of the file, whose values are still as they were typed.
+    """
     first = {**found.only("visit"), **found.only("accuracy")}
     document: dict[str, Any] = {"readings": "1"}
     visit: dict[str, Any] = {}

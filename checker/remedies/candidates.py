@@ -17,7 +17,8 @@ from checker.design.schema import DESIGNS, PARTS
 from checker.outcome.results import Stage
 from checker.reading.documents import Mapping
 from checker.remedies.naming import WHOLE_PLANT, along, where
-from checker.remedies.site import IMPERIAL, Site, leaf_of, plain, table_of, typed, unit_of
+from checker.remedies.site import Site, leaf_of, table_of
+from checker.remedies.typed_values import IMPERIAL, plain, typed, unit_of
 from checker.rulebook.model import STAGES, Lever, Steps
 from checker.words import listed
 
@@ -280,11 +281,15 @@ def _text(value: float, unit: str, leaf: Leaf) -> str:
 
 
 def lengths(site: Site, spacings: dict[str, float]) -> list[str]:
-    """The lengths that new spacings give, rounded up to whole metres or feet, as changes.
+    """Work out the lengths that new spacings give.
 
     Args:
         site: the design.
-        spacings: the new spacings by path, SI. A loop whose length is not stated gets no change.
+        spacings: the new spacings by path ('loops.L1.spacing', 'loops.L2.parts[1].spacing'), m.
+
+    Returns:
+        Changes of loops' lengths, rounded up to whole metres or feet; none for a loop whose length
+        or area is not stated.
     """
     more: dict[str, float] = {}
     for path, spacing in spacings.items():

@@ -147,16 +147,19 @@ def chances(
     """Judge a design under tolerances.
 
     Args:
-        path: the design's path, for messages.
+        path: the design's path, for messages and for the answers beside it.
         data: its bytes.
         book: the rules.
         judging: the options of judging.
-        draws: how many draws.
+        draws: how many, 4 at least; of an odd number one less.
         seed: of the random numbers.
         changes: changes to make first.
 
+    Returns:
+        The chance that each limit is kept, for values that differ between draws.
+
     Raises:
-        Unreadable: the design has mistakes.
+        Unreadable: the design, or the file of answers beside it, has mistakes.
     """
     tables = Tables(book.codes)
     design = tables.add(path, data, changes)
@@ -210,7 +213,16 @@ def _paths(site: Site, one: Tolerance) -> list[str]:
 
 
 def sample(data: Sequence[Drawn], count: int, generator: np.random.Generator) -> Array:
-    """Random values of all data, SI, shape (count, data)."""
+    """Draw random values of all data.
+
+    Args:
+        data: what is drawn, each normally about its stated value.
+        count: the number of draws.
+        generator: gives the random numbers.
+
+    Returns:
+        SI, shape (count, data), cut at CUT standard deviations and at what is possible.
+    """
     spread = np.clip(generator.standard_normal((count, len(data))), -CUT, CUT)
     stated, deviation, least, most = (
         np.array([getattr(one, name) for one in data])

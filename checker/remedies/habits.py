@@ -102,7 +102,15 @@ def _changes(lever: Lever, site: Site, shift: float, stage: Stage) -> tuple[str,
 
 
 def best(known: Mapping[str, Habit], most: int = 5) -> list[Habit]:
-    """The changes that leave the fewest findings, the best first."""
+    """List the changes that leave the fewest grave findings.
+
+    Args:
+        known: the counts, by the words of the change.
+        most: how many are listed at most.
+
+    Returns:
+        Those that clear more than they add, the best first.
+    """
     gain = [one for one in known.values() if one.cleared > one.brought]
     order = np.argsort([one.brought - one.cleared for one in gain], kind="stable")
     return [gain[nth] for nth in order[:most].tolist()]

@@ -24,7 +24,14 @@ WHOLE_PLANT = ("plant.supply", "plant.drop")
 
 
 def called(record: str) -> str:
-    """A record, or a part of one, by its path: 'loops.L3.parts[2]' is 'part 2 of loop L3'."""
+    """Name a record, or a part of one, as it is called on site.
+
+    Args:
+        record: its path ('loops.L3', 'loops.L3.parts[2]').
+
+    Returns:
+        'loop L3', 'part 2 of loop L3'; 'the design' for what is in no section of records.
+    """
     inner = _INNER.match(record)
     if inner is not None:
         outer = "the first heating" if inner[1] == "heat_up" else called(inner[1])
@@ -58,18 +65,29 @@ def all_called(records: Sequence[str]) -> str:
 
 
 def where(records: Sequence[str]) -> str:
-    """The same with its preposition: 'in loop L3', 'at header H1'."""
+    """Name records of one kind with their preposition.
+
+    Args:
+        records: their paths, one at least.
+
+    Returns:
+        'in loop L3', 'at headers H1 and H2'.
+    """
     joins = CALLED.get(records[0].partition(".")[0], ("", "", "of"))[2]
     return f"{joins} {all_called(records)}"
 
 
 def along(changes: Sequence[str], text: str, records: Sequence[str]) -> str:
-    """What changes along with a value, in words that follow it.
+    """Say what changes along with a value.
 
     Args:
-        changes: changed lengths of loops, or temperatures in steps of the first heating.
-        text: the value itself.
-        records: the records whose value it is, which the text already names.
+        changes: changed lengths of loops, or temperatures in steps of the first heating, each
+            `path=text`.
+        text: the value itself, which is not repeated.
+        records: the records whose value it is, which are not named again.
+
+    Returns:
+        A phrase that follows the value, beginning with a comma; empty where nothing changes along.
     """
     heating: list[str] = []
     lengths: list[str] = []

@@ -94,7 +94,17 @@ class Proof:
             self.wanted[key] = _Standing.of(report)
 
     def of(self, design: int, changes: tuple[str, ...], name: Named) -> Proven | None:
-        """The result of the full check; None where the finding remains, or others get worse."""
+        """Give what the full check says about a change.
+
+        Args:
+            design: the number of its report.
+            changes: as `want` was given them, before `run`.
+            name: the rule and subject of the finding that the changes are for.
+
+        Returns:
+            What the check says; None where the finding remains, another gets worse that must not,
+            or the changes cannot be made in the file.
+        """
         after = self.wanted.get((design, changes))
         if after is None or name in after.found:
             return None

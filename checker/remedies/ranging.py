@@ -49,13 +49,30 @@ class Ranged(NamedTuple):
 
 
 def is_range(words: str) -> bool:
-    """Whether a change gives a range instead of a value."""
+    """Whether a change gives a range instead of a value.
+
+    Args:
+        words: `path=text`.
+
+    Returns:
+        True where the text reads like a range of numbers or days, also one that cannot be used.
+    """
     text = words.partition("=")[2].strip()
     return bool(_NUMBERS.fullmatch(text) or _DAYS.fullmatch(text))
 
 
 def read_range(words: str) -> Ranged:
-    """Read a range as it is written, `plant.supply=35..45 °C`; raises BadRange."""
+    """Read a range as it is written.
+
+    Args:
+        words: 'plant.supply=35..45 °C', with ' by 2 K' where the step is given, or two days.
+
+    Returns:
+        The path, and the text and number at each step, both ends included; days one by one.
+
+    Raises:
+        BadRange: it is not written like that, falls instead of rising, or has too many steps.
+    """
     path, _, text = (part.strip() for part in words.partition("="))
     days = _DAYS.fullmatch(text)
     if days is not None:
@@ -155,17 +172,21 @@ def ranged(
     """Judge a design at all points of some ranges.
 
     Args:
-        path: the design's path, for messages.
+        path: the design's path, for messages and for the answers beside it.
         data: its bytes.
         changes: changes to make at every point.
-        ranges: the ranges.
+        ranges: the ranges; every combination of their steps is a point.
         book: the rules.
         judging: the options of judging.
 
+    Returns:
+        The design at each point; for a single range also where grave findings begin or end.
+
     Raises:
         BadChange: a change cannot be made.
-        Problem: the design has mistakes.
-        BadRange: there are too many points.
+        Problem: the design's file is no YAML or JSON.
+        Unreadable: the file of answers beside it has mistakes.
+        BadRange: there are too many points, or none can be used.
     """
     count = math.prod(len(one.texts) for one in ranges)
     if count > MOST_POINTS:

@@ -9,11 +9,9 @@ which is read and judged like any design; only those that still clear the findin
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from itertools import combinations
-from typing import TypeVar
 
 from msgspec import Struct, field
 
@@ -26,28 +24,22 @@ from checker.outcome.results import HOLDING, Result
 from checker.remedies.candidates import Candidate, candidates
 from checker.remedies.naming import where
 from checker.remedies.proving import Proof, Proven, text_edits
+from checker.remedies.sifting import between, sides, spread, stride, together, wider
 from checker.remedies.site import Site
 from checker.remedies.trial import Bench, Effect, Named, Variant
 from checker.rulebook.model import Rule, Rulebook
 from checker.words import listed
 
-T = TypeVar("T")
 _Key = tuple[int, tuple[str, ...]]
 """A design and changes to it."""
 
 MOST_AT_ONCE = 1200
 """Most variants that are judged in one pass, so that memory stays constant."""
-MOST_PAIRED = 8
-"""Values tried of each change, where two are tried together."""
 MOST_PAIRS = 6
 """Most pairs of changes that are tried for one finding."""
 MOST_PROPOSALS = 8
 """Most proposals that are shown for one finding."""
 FINE_STEPS = 4
-FEW = 9
-"""Up to this many values, all are screened, because a larger pipe or scale need not clear more
-findings.
-"""
 
 
 class _Finding(Struct, eq=False):
@@ -80,8 +72,13 @@ def remedied(
 ) -> None:
     """Work out for each report what would clear its grave findings (`DesignReport.remedies`).
 
-    contents: the designs' files by path; changes: changes that were made to each before it was
-    judged; only: by path the findings to search for, by rule and subject; None for all.
+    Args:
+        reports: filled in; one with no grave finding, or more than MOST_GRAVE, is left as it is.
+        contents: the designs' files by path.
+        book: the rules that they were judged by.
+        judging: the options of judging, likewise.
+        changes: changes that were made to each design before it was judged.
+        only: by path the findings to search for, by rule and subject; None for all.
     """
     wanted = [one for one in reports if 0 < graves(one) <= MOST_GRAVE]
     if wanted:
@@ -89,7 +86,14 @@ def remedied(
 
 
 def graves(report: DesignReport) -> int:
-    """How many fails keep a design from release; with more than MOST_GRAVE nothing is searched."""
+    """Count the fails that keep a design from release.
+
+    Args:
+        report: with its notes; waived fails do not count.
+
+    Returns:
+        How many there are; with more than MOST_GRAVE nothing is searched.
+    """
     return sum(1 for _ in _grave(report))
 
 
@@ -204,13 +208,13 @@ class _Search:
             (finding, own)
             for finding in self.findings
             for group in self._groups(finding.singles).values()
-            for own in _ways(group)
+            for own in sides(group)
         ]
-        self._screen((of.design, one) for of, own in ways for one in own[:: -_stride(own)])
+        self._screen((of.design, one) for of, own in ways for one in own[:: -stride(own)])
         self._screen(
             (of.design, one)
             for of, own in ways
-            for one in _between(own, partial(self._is_screened, of), partial(self._clears, of))
+            for one in between(own, partial(self._is_screened, of), partial(self._clears, of))
         )
         cleared = {id(of) for of, own in ways if any(self._clears(of, one) for one in own)}
         self._screen((of.design, one) for of, own in ways if id(of) not in cleared for one in own)
@@ -231,7 +235,7 @@ class _Search:
         self._judge(((of.design, clear[0]) for of, clear, _ in groups), self.known)
         unclean = [each for each in groups if not self._is_clean(each[0], each[1][0])]
         self._judge(
-            ((of.design, clear[place]) for of, clear, _ in unclean for place in _wider(len(clear))),
+            ((of.design, clear[place]) for of, clear, _ in unclean for place in wider(len(clear))),
             self.known,
         )
         self._judge(
@@ -239,7 +243,7 @@ class _Search:
                 (of.design, one)
                 for of, _, own in unclean
                 for does in (self._is_sound, self._is_clean)
-                for one in _between(own, partial(self._effect, of), partial(does, of))
+                for one in between(own, partial(self._effect, of), partial(does, of))
                 if self._clears(of, one) or not self._is_screened(of, one)
             ),
             self.known,
@@ -317,9 +321,9 @@ class _Search:
         for first, second in [*combinations(groups, 2)][:MOST_PAIRS]:
             if first[0].lever.name == second[0].lever.name:
                 continue
-            for place, one in enumerate(_spread(first)):
-                for other_place, other in enumerate(_spread(second)):
-                    made = _together(one, other, wide=(place + other_place) % 2 == 0)
+            for place, one in enumerate(spread(first)):
+                for other_place, other in enumerate(spread(second)):
+                    made = together(one, other, wide=(place + other_place) % 2 == 0)
                     if made is not None:
                         yield made
 
@@ -369,60 +373,6 @@ class _Search:
                 () if proposals else against,
                 "" if proposals else _nothing(finding, against, bool(finding.singles)),
             )
-
-
-def _ways(group: Sequence[Candidate]) -> list[list[Candidate]]:
-    """The values of a group on each side of the stated one, the nearest first."""
-    ways: dict[int, list[Candidate]] = {}
-    for one in sorted(group, key=lambda one: one.distance):
-        ways.setdefault(one.side, []).append(one)
-    return [*ways.values()]
-
-
-def _stride(own: Sequence[Candidate]) -> int:
-    """The distance between values screened first, so that two rounds screen as few as can be."""
-    return math.isqrt(len(own)) if len(own) > FEW else 1
-
-
-def _wider(count: int) -> list[int]:
-    """Some of this many places, in growing steps, the last one included."""
-    return sorted({*(2**n for n in range((count - 1).bit_length())), count - 1})
-
-
-def _between(own: Sequence[T], known: Callable[[T], object], does: Callable[[T], bool]) -> list[T]:
-    """Those between the first that is known to clear and the last before it that does not."""
-    last = -1
-    for place, one in enumerate(own):
-        if known(one):
-            if does(one):
-                return [*own[last + 1 : place]]
-            last = place
-    return []
-
-
-def _spread(own: list[Candidate]) -> list[Candidate]:
-    """Some of a change's values, from the least upwards."""
-    own = sorted(own, key=lambda one: one.distance)
-    if len(own) <= MOST_PAIRED:
-        return own
-    step = len(own) / MOST_PAIRED
-    return [own[int(nth * step)] for nth in range(MOST_PAIRED)]
-
-
-def _together(one: Candidate, other: Candidate, *, wide: bool) -> Candidate | None:
-    """Both changes; wide: whether they are tried first; None where they change the same thing."""
-    paths = {words.partition("=")[0] for words in one.changes}
-    if paths & {words.partition("=")[0] for words in other.changes}:
-        return None
-    return Candidate(
-        one.lever,
-        (*one.changes, *other.changes),
-        f"{one.what}, and {other.what}",
-        one.distance + other.distance,
-        f"{one.group} and {other.group}",
-        other=other.lever,
-        wide=wide,
-    )
 
 
 def _proposal(number: int, one: Candidate, proven: Proven, edits: tuple[TextEdit, ...]) -> Proposal:

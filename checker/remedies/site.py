@@ -8,7 +8,6 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from checker import units
 from checker.compute.naming import TABLE_OF
 from checker.compute.variants import Cell
 from checker.design.changes import BadChange, Change, Step, read_change, stated, value_of
@@ -16,12 +15,7 @@ from checker.design.leaves import Leaf
 from checker.design.schema import DESIGNS, PARTS, Record, Rows, design_format
 from checker.design.tables import Design, Tables
 from checker.reading.documents import Mapping, Sequence
-
-IMPERIAL = frozenset(
-    "in,inch,inches,ft,foot,feet,ft²,ft2,sqft,°F,degF,psi,gpm,gal/min,ft²·°F·h/Btu,Btu/h".split(",")  # noqa: SIM905
-)
-"""Units of designs that use inches, feet and °F."""
-DECIMALS = 9
+from checker.remedies.typed_values import IMPERIAL, OTHER_UNITS, unit_of
 
 
 class Place(NamedTuple):
@@ -45,7 +39,14 @@ class Site:
         self._texts: dict[str, Any] = {}
 
     def rows(self, table: str) -> range:
-        """The design's rows of a table."""
+        """Give the design's rows of a table.
+
+        Args:
+            table: of the design format ('loops'), or that of parts.
+
+        Returns:
+            Consecutive row numbers; empty where the design lacks the section.
+        """
         found = self._rows.get(table)
         if found is None:
             of = self.tables.design_of(table)
@@ -56,17 +57,45 @@ class Site:
         return found
 
     def row(self, table: str, name: str) -> int | None:
-        """The row of a record by its id."""
+        """Find a record by its id.
+
+        Args:
+            table: the section ('loops').
+            name: the id.
+
+        Returns:
+            Its row; None where the design has no such record.
+        """
         ids = self.tables[table].ids
         return next((row for row in self.rows(table) if ids[row] == name), None)
 
     def value(self, table: str, column: str, row: int) -> float:
-        """A value in SI, NaN where it is missing."""
+        """Look up a value in the tables.
+
+        Args:
+            table: of the design format ('loops').
+            column: its name, with dots for fields within others.
+            row: of the record.
+
+        Returns:
+            SI, the row for a reference; NaN where it is missing.
+        """
         leaf = leaf_of(table, column)
         return float(self.tables[table].column(leaf.slot)[row])
 
     def related(self, table: str, row: int, wanted: str) -> list[int]:
-        """The records of a table that are connected with one of another, in order."""
+        """List the records of a table that belong together with one of another: its loops, their
+        rooms.
+
+        Args:
+            table: of the record.
+            row: of the record.
+            wanted: the table of those that are listed. Feeds do not count among parts.
+
+        Returns:
+            Their rows, each once, in order; empty where the two tables have nothing to do with each
+            other.
+        """
         if table == wanted:
             return [row]
         if wanted == DESIGNS:
@@ -115,16 +144,41 @@ class Site:
         return [*dict.fromkeys(own)]
 
     def name(self, table: str, row: int) -> str:
-        """A record as reports name it."""
+        """Name a record as reports do.
+
+        Args:
+            table: of the record.
+            row: of the record.
+
+        Returns:
+            'loops.L1', 'loops.L1.parts[2]' for a part, 'design' for the whole.
+        """
         own = self.tables[table]
         return "design" if table == DESIGNS else f"{own.section}.{own.ids[row]}"
 
     def path(self, table: str, row: int, column: str) -> str:
-        """The path of a record's field."""
+        """Give the path of a record's field, as changes are written.
+
+        Args:
+            table: of the record.
+            row: of the record.
+            column: the field's name.
+
+        Returns:
+            'loops.L1.length'; for the whole design the field's name alone.
+        """
         return column if table == DESIGNS else f"{self.name(table, row)}.{column}"
 
     def text(self, path: str) -> Any:
-        """What is typed at a path; None where there is nothing."""
+        """Look up what is typed at a path.
+
+        Args:
+            path: as changes are written.
+
+        Returns:
+            A text, mapping or list as typed; None where nothing is stated there, or the format has
+            no such path.
+        """
         if path not in self._texts:
             try:
                 _, found = read_change(f"{path}=0", self.document)
@@ -150,7 +204,16 @@ class Site:
         return path, self.number(path)
 
     def nearest(self, loop: int, field: str) -> str:
-        """The path of the value that applies to a loop: its own, its header's, or the plant's."""
+        """Find where the value is stated that applies to a loop.
+
+        Args:
+            loop: its row.
+            field: that loops, headers and the plant may all state ('supply').
+
+        Returns:
+            The path in the loop, else in its header, else in the plant, where it may also not be
+            stated.
+        """
         own = self.path("loops", loop, field)
         if self.text(own) is not None:
             return own
@@ -162,14 +225,29 @@ class Site:
         return f"plant.{field}"
 
     def number(self, path: str) -> float:
-        """The number at a path in SI; NaN where none is stated."""
+        """Look up the number at a path.
+
+        Args:
+            path: as changes are written.
+
+        Returns:
+            SI; NaN where none is stated.
+        """
         place = self.place(path)
         if place is None:
             return math.nan
         return float(self.tables[place.table].column(place.leaf.slot)[place.row])
 
     def place(self, path: str) -> Place | None:
-        """The place of a value in the tables; None where the path leads to none."""
+        """Find where in the tables a value is, stated or not.
+
+        Args:
+            path: as changes are written.
+
+        Returns:
+            Its table, row and type; None where the path leads to no single value of a record that
+            the design has.
+        """
         if path not in self._known:
             self._known[path] = self._place(path)
         return self._known[path]
@@ -209,9 +287,17 @@ class Site:
         return Place(path, table, row, leaf)
 
     def cells(self, changes: tuple[str, ...]) -> list[Cell] | None:
-        """The changes as values to put into a copy; None where one is more than a value.
+        """Turn changes into values to put into a copy of the tables.
 
-        Raises BadChange for a text that the design's format does not allow.
+        Args:
+            changes: each `path=text`.
+
+        Returns:
+            The values, for copy 0; None where one of the changes is more than a value, so that the
+            changed design must be read.
+
+        Raises:
+            BadChange: the format does not allow a text.
         """
         found: list[Cell] = []
         for words in changes:
@@ -261,12 +347,20 @@ class Site:
         return Cell(0, place.table, leaf.slot, place.row, value)
 
     def unit(self, path: str, leaf: Leaf) -> str:
-        """The unit that a field is written in: its own, else that of similar fields."""
+        """Give the unit in which a new value is written.
+
+        Args:
+            path: of the field.
+            leaf: its type, a quantity.
+
+        Returns:
+            The unit of what is stated there, else the usual one of the design's system of units.
+        """
         own = unit_of(self.text(path))
         if own:
             return own
         imperial = self.imperial
-        return _OTHER_UNITS.get(leaf.unit, leaf.unit) if imperial else leaf.unit
+        return OTHER_UNITS.get(leaf.unit, leaf.unit) if imperial else leaf.unit
 
     @property
     def imperial(self) -> bool:
@@ -276,28 +370,19 @@ class Site:
         return unit_of(typed) in IMPERIAL
 
 
-_OTHER_UNITS = {
-    "°C": "°F",
-    "mm": "in",
-    "m": "ft",
-    "l/min": "gpm",
-    "kPa": "psi",
-    "bar": "psi",
-    "m²·K/W": "ft²·°F·h/Btu",
-    "K": "°F",
-    "m²": "ft²",
-}
-
-
-def unit_of(text: Any) -> str:
-    """The unit of a quantity as it is typed; empty where there is none."""
-    if not isinstance(text, str):
-        return ""
-    return text.strip().lstrip("+-−0123456789.eE").strip()
-
-
 def leaf_of(table: str, column: str) -> Leaf:
-    """The type of a column."""
+    """Look up the type of a column.
+
+    Args:
+        table: of the design format ('loops').
+        column: its name, with dots for fields within others.
+
+    Returns:
+        The leaf, shared with all that use the format.
+
+    Raises:
+        KeyError: there is no such column.
+    """
     return design_format().leaf(table, column)
 
 
@@ -305,15 +390,3 @@ def table_of(subject: str) -> str:
     """The table of a result's subject: 'loops.L1', 'design'."""
     section = subject.partition(".")[0]
     return section if section in TABLE_OF.values() else DESIGNS
-
-
-def typed(value: float, unit: str, leaf: Leaf) -> str:
-    """A value in SI as it is typed in this unit."""
-    scale, offset = units.factor(unit, leaf.quantity)
-    return f"{plain((value - offset) / scale)} {unit}"
-
-
-def plain(number: float) -> str:
-    """A number without the digits that binary fractions add, and without an exponent."""
-    text = f"{round(number, DECIMALS):.9f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text

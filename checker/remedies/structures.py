@@ -17,7 +17,8 @@ from checker.remedies.candidates import (
     rounded_length,
 )
 from checker.remedies.naming import called
-from checker.remedies.site import IMPERIAL, Site, plain, typed, unit_of
+from checker.remedies.site import Site
+from checker.remedies.typed_values import IMPERIAL, plain, typed, unit_of
 from checker.remedies.water import flow_setters, pump, steps_of_heating
 from checker.rulebook.model import Lever
 from checker.words import listed

@@ -88,7 +88,17 @@ class Bench:
     def tried(
         self, variants: Sequence[Variant], rules: Sequence[Rule] | None = None
     ) -> list[Effect]:
-        """The effect of each variant; rules: those that are judged, all of them if None."""
+        """Judge variants, and compare each with its design as it is.
+
+        A datum that is unknown but has a published range counts with the middle of it.
+
+        Args:
+            variants: all of designs in the tables.
+            rules: those that are judged; None for all of the rulebook.
+
+        Returns:
+            The effect of each variant, in their order.
+        """
         designs = [*dict.fromkeys(one.design for one in variants)]
         base = {design: copy for copy, design in enumerate(designs)}
         wanted = np.array([*designs, *(one.prototype for one in variants)], dtype=np.intp)

@@ -9,7 +9,8 @@ from checker.design.leaves import Leaf
 from checker.reading.documents import Mapping, Sequence
 from checker.remedies.candidates import Candidate
 from checker.remedies.naming import called, where
-from checker.remedies.site import IMPERIAL, Site, plain, typed, unit_of
+from checker.remedies.site import Site
+from checker.remedies.typed_values import IMPERIAL, plain, typed, unit_of
 from checker.rulebook.model import Lever
 
 FIRST_HEATING = ("25 °C", "3 day", "4 day")
@@ -20,10 +21,19 @@ FIRST_HEATING_IN_F = "75 °F"
 
 
 def pump(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
-    """The pump at another speed, or a similar one: flow is proportional to speed, head to its
-    square.
+    """Offer the pump of a header at another speed or setting, or a similar pump.
 
-    A header on another header's pump is served by a change of that pump.
+    At another speed flow is proportional to speed, head to its square. A header on another header's
+    pump is served by a change of that pump.
+
+    Args:
+        lever: the change, with its steps of speed as shares.
+        site: the design.
+        table: of the record that the finding is about.
+        row: of that record.
+
+    Returns:
+        A candidate for each setting with a curve, and for each speed.
     """
     for header in site.related(table, row, "headers"):
         owner = site.value("headers", "pump.with", header)

@@ -12,7 +12,8 @@ from msgspec.structs import replace
 from scipy.special import chdtrc
 
 from checker.audit import inference
-from checker.audit.inference import Array, Errors, LoopModel, LoopReadings
+from checker.audit.inference import Errors, LoopReadings
+from checker.audit.loop_models import Array, LoopModel
 
 MODEL = LoopModel(
     area=12.0,

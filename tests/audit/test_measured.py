@@ -15,6 +15,7 @@ from checker.audit.complaints import complaints
 from checker.audit.differences import Difference
 from checker.audit.following import next_measurements
 from checker.audit.jobs import NoJob, open_job
+from checker.audit.loop_models import LoopModel, PartsModel
 from checker.audit.on_site import Site
 from checker.audit.signs import SIGNS
 from checker.words.speech import METRIC, POINT, Speech
@@ -225,8 +226,8 @@ def test_the_supply_that_a_loop_in_parts_needs_is_that_of_its_neediest() -> None
 def test_parts_that_are_alike_come_to_the_floor_that_they_make_up() -> None:
     whole = _site("L1: {flow: 1.5 l/min, supply: 38 °C, return: 30 °C}").model("L1")
     half = msgspec.structs.replace(whole, area=whole.area / 2)
-    own = {name: getattr(whole, name) for name in inference.LoopModel.__struct_fields__}
-    both = inference.PartsModel(
+    own = {name: getattr(whole, name) for name in LoopModel.__struct_fields__}
+    both = PartsModel(
         **own | {"covering_resistance": 0.0}, parts=(half, half), rooms=("kitchen", "kitchen")
     )
     flow, supply, room = (np.full(1, value) for value in (2.5e-5, 38.0, 20.0))

@@ -93,13 +93,13 @@ def test_a_second_look_judges_only_what_is_new(
 ) -> None:
     own = open_job(str(archive / "own"))
     judged: list[str] = []
-    sheets_of = jobs.sheets_of
+    judged_of_search = jobs.judged_of_search
 
     def counted(contents: list[tuple[str, bytes]], plan: Plan) -> Any:
         judged.extend(path for path, _ in contents)
-        return sheets_of(contents, plan)
+        return judged_of_search(contents, plan)
 
-    monkeypatch.setattr(jobs, "sheets_of", counted)
+    monkeypatch.setattr(jobs, "judged_of_search", counted)
     monkeypatch.setenv("PRESCREED_CACHE", str(archive.parent / f"{archive.name}-cache"))
     first = family(own, LONG, str(archive))
     assert len(judged) == 6

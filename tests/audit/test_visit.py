@@ -11,7 +11,8 @@ from msgspec.structs import replace
 
 from checker.audit.auditing import Asked, audit
 from checker.audit.complaints import complaints
-from checker.audit.jobs import JudgedDesign, NoJob, from_texts, open_job
+from checker.audit.jobs import NoJob, from_texts, open_job
+from checker.audit.papers import JudgedDesign
 from checker.audit.visit import deciding, known_records, visit_form
 from checker.cli import main
 from checker.forms.model import Record

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 
 from checker.audit import complaints, jobs, on_site, ranking
 from checker.audit.complaints import Cause
-from checker.audit.jobs import JudgedDesign
+from checker.audit.papers import JudgedDesign
 from checker.outcome.results import SEVERITIES
 from tests.audit.simulated import Simulated, simulate
 

@@ -1,0 +1,147 @@
+"""A loop as it is on paper, as a function of the water that it gets.
+
+Pure functions on arrays: SI, temperatures in °C, one element per reading.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+from msgspec import Struct
+
+from checker.physics import balance, floor, floor_coefficient, floor_surface, fluid, friction
+
+Array = npt.NDArray[np.float64]
+
+
+class LoopModel(Struct, frozen=True):
+    """One loop as it is on paper. SI; NaN where a datum is missing."""
+
+    area: float
+    length: float
+    bore: float
+    roughness: float
+    spacing: float
+    cover: float
+    conductivity: float
+    covering_resistance: float
+    pipe_outside: float
+    pipe_wall: float
+    pipe_conductivity: float
+    downward_resistance: float
+    below_temperature: float
+    room_temperature: float
+    fluid_kind: float
+    fluid_fraction: float
+    below_is_room: bool
+
+    def output_at(self, flow: Array, supply: Array, room: Array, covering: Array | float) -> Array:
+        """Heat flux upwards, W/m², of the loop with this water; the shape of the readings."""
+        back = self.return_at(flow, supply, room, covering)
+        return self.coefficient(covering) * floor.excess(supply, back, room)
+
+    def coefficient(self, covering: Array | float) -> Array:
+        """Give the heat coefficient with a covering.
+
+        Args:
+            covering: its resistance, m²·K/W.
+
+        Returns:
+            W/(m²·K), in the shape of `covering`; NaN where a datum is missing, or beyond the tables
+            of EN 1264-2.
+        """
+        return floor_coefficient.heat_coefficient(
+            self.spacing,
+            self.cover,
+            self.conductivity,
+            covering,
+            self.pipe_outside,
+            self.pipe_wall,
+            self.pipe_conductivity,
+        )
+
+    def return_at(self, flow: Array, supply: Array, room: Array, covering: Array | float) -> Array:
+        """Return temperature, °C, at this volume flow and with this covering over the pipes."""
+        return balance.return_at_volume_flow(
+            flow,
+            supply,
+            room,
+            self.area,
+            self.coefficient(covering),
+            self.upward(covering),
+            self.downward_resistance,
+            room if self.below_is_room else self.below_temperature,
+            self.fluid_kind,
+            self.fluid_fraction,
+        )
+
+    def upward(self, covering: Array | float) -> Array:
+        """Give the resistance from the pipes to the room with a covering.
+
+        Args:
+            covering: its resistance, m²·K/W.
+
+        Returns:
+            m²·K/W, in the shape of `covering`.
+        """
+        return np.asarray(floor.upward_resistance(covering, self.cover, self.conductivity))
+
+    def share_of(self, room: str) -> float:
+        """Of the heat that the loop gives upwards, what this room gets; all of it, in one room."""
+        return 1.0
+
+    def surface_at(self, flow: Array, supply: Array, room: Array, covering: Array | float) -> Array:
+        """Mean surface temperature, °C."""
+        return floor_surface.surface_mean(room, self.output_at(flow, supply, room, covering))
+
+    def gradient_at(self, flow: Array, water: Array) -> Array:
+        """Pressure loss of one metre of the pipe, Pa/m, at this mean water temperature."""
+        density = fluid.density(self.fluid_kind, self.fluid_fraction, water)
+        viscosity = fluid.viscosity(self.fluid_kind, self.fluid_fraction, water)
+        speed = flow / (np.pi / 4 * self.bore**2)
+        reynolds = friction.reynolds(speed, self.bore, density, viscosity)
+        factor = friction.friction_factor(reynolds, self.roughness / self.bore)
+        return friction.pressure_drop(1.0, self.bore, speed, density, factor)
+
+
+class PartsModel(LoopModel, frozen=True):
+    """A loop that lies in several parts, taken as one floor that gives what they give together.
+
+    Its coverings are what the parts have more than is stated of them; every other field that parts
+    differ in is their mean by area. rooms: of each part.
+    """
+
+    parts: tuple[LoopModel, ...] = ()
+    rooms: tuple[str, ...] = ()
+
+    def coefficient(self, covering: Array | float) -> Array:
+        """Give the mean of the parts' heat coefficients by area.
+
+        Args:
+            covering: what each part has more than is stated of it, m²·K/W.
+
+        Returns:
+            W/(m²·K), in the shape of `covering`.
+        """
+        each = (
+            part.area * part.coefficient(part.covering_resistance + covering) for part in self.parts
+        )
+        return np.asarray(sum(each) / self.area)
+
+    def upward(self, covering: Array | float) -> Array:
+        """Give the mean of the parts' resistances upwards by area.
+
+        Args:
+            covering: what each part has more than is stated of it, m²·K/W.
+
+        Returns:
+            m²·K/W, in the shape of `covering`.
+        """
+        each = (part.area * part.upward(part.covering_resistance + covering) for part in self.parts)
+        return np.asarray(sum(each) / self.area)
+
+    def share_of(self, room: str) -> float:
+        """Of the heat that the loop gives upwards, what this room gets."""
+        each = [float(p.area * p.coefficient(p.covering_resistance)) for p in self.parts]
+        own = [heat for heat, of in zip(each, self.rooms, strict=True) if of == room]
+        return sum(own) / sum(each)
