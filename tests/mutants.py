@@ -17,20 +17,25 @@ import os
 import random
 import resource
 import shutil
-import subprocess
+import signal
 import sys
 import tempfile
 from collections import Counter
 from collections.abc import Iterator
+from contextlib import redirect_stdout
+from io import StringIO
 from itertools import islice
 from pathlib import Path
 from typing import Any, NamedTuple
+
+import pytest
 
 ROOT = Path(__file__).parents[1]
 COPIED = ("checker", "rules", "schemas", "tests", "example_designs", "pyproject.toml", "README.md")
 LONGEST = 120
 """Seconds of processor time that a mutant may take, and ten times as many by the clock: some never
 end, and on a busy machine the others take long."""
+QUIET = ("-qqq", "-n0", "--tb=no", "-p", "no:cacheprovider")
 TESTS = {
     "checker/physics/balance.py": ("tests/physics/test_balance.py", "tests/published/test_one_house.py"),
     "checker/physics/floor.py": ("tests/physics/test_floor.py", "tests/published/test_en1264.py"),
@@ -120,30 +125,35 @@ def evaluated(text: str) -> str:
     return ast.dump(tree)
 
 
-def lives(mutant: Mutant, folder: Path) -> bool:
-    """Whether the tests of its module pass on it."""
-    file = folder / mutant.module
-    whole = file.read_bytes()
-    file.write_text(mutant.text, "utf-8")
-    try:
-        return passes(mutant.module, folder)
-    finally:
-        file.write_bytes(whole)
-
-
 def passes(module: str, folder: Path) -> bool:
-    """Whether the tests of a module pass in this copy of the project."""
-    environment = {**os.environ, "PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1"}
-    command = [sys.executable, "-m", "pytest", "-q", "-x", "-n0", "-p", "no:cacheprovider"]
-    try:
-        done = subprocess.run(
-            [*command, *TESTS[module]],
-            cwd=folder, env=environment, capture_output=True, check=False, timeout=10 * LONGEST,
-            preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_CPU, (LONGEST, LONGEST)),
-        )  # fmt: skip
-    except subprocess.TimeoutExpired:
-        return False
-    return done.returncode == 0
+    """Whether the tests of a module pass in this copy of the project.
+
+    Tried in a process forked from this one, which has all libraries; it imports the project anew.
+    """
+    child = os.fork()
+    if not child:
+        status = 1
+        try:
+            status = _tested(module, folder)
+        finally:
+            os._exit(status)
+    return os.waitpid(child, 0)[1] == 0
+
+
+def _tested(module: str, folder: Path) -> int:
+    """0 where every test passes; in a forked process alone, since it forgets the project."""
+    resource.setrlimit(resource.RLIMIT_CPU, (LONGEST, LONGEST))
+    signal.alarm(10 * LONGEST)
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 1)
+    os.dup2(nowhere, 2)
+    os.chdir(folder)
+    for name in [one for one in sys.modules if one.split(".")[0] in ("checker", "tests")]:
+        del sys.modules[name]
+    sys.path.insert(0, str(folder))
+    sys.dont_write_bytecode = True
+    os.environ |= {"PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1"}
+    return int(any(pytest.main([*QUIET, "-x", name]) for name in TESTS[module]))
 
 
 def main(words: list[str]) -> int:
@@ -163,15 +173,19 @@ def main(words: list[str]) -> int:
         for module in TESTS:
             if given.names and not any(name in module for name in given.names):
                 continue
+            with redirect_stdout(StringIO()):  # for the libraries
+                pytest.main([*QUIET, "--collect-only", *TESTS[module]])
             if not passes(module, folder):
                 sys.exit(f"{module}: its tests fail without any change.")
             chance = random.Random(f"{given.seed} {module}")
             for mutant in islice(mutants(module, chance), given.sample or None):
                 tried[module] += 1
-                if lives(mutant, folder):
+                (folder / module).write_text(mutant.text, "utf-8")
+                if passes(module, folder):
                     print(f"{module} {mutant.name}\n{mutant.difference()}\n", flush=True)
                 else:
                     killed[module] += 1
+            shutil.copy(ROOT / module, folder / module)
             print(f"{module}: {killed[module]} of {tried[module]} killed", flush=True)
     print(f"all: {killed.total()} of {tried.total()} killed")
     return int(killed.total() < 0.9 * tried.total())
