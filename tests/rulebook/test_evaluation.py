@@ -9,7 +9,7 @@ import checker.quantities  # noqa: F401  # registers the quantities
 from checker.outcome.results import KINDS
 from checker.rulebook.evaluation import Values, evaluate, worst_of
 from checker.rulebook.model import Rule
-from checker.rulebook.outcomes import ABSENT, Mask, taken
+from checker.rulebook.outcomes import ABSENT, Mask, governing, taken
 from tests.rulebook.judged_rows import LENGTH, NAN, Make, Rows, kinds, outcome
 from tests.rulebook.judged_rows import at_most as at_most
 from tests.rulebook.judged_rows import make as make
@@ -262,3 +262,71 @@ def test_of_a_group_the_row_whose_own_limit_is_missed_most_is_the_worst(make: Ma
     assert worst_of(found, np.array([0, 0, 0, 0]), everything, 1).tolist() == [0]
     without = np.array([False, True, True, False])
     assert worst_of(found, np.array([0, 0, 1, 1]), without, 2).tolist() == [1, 2]
+
+
+def test_of_a_group_a_row_that_is_judged_is_worse_than_one_that_the_rule_is_not_about(
+    make: Make,
+) -> None:
+    rule = make(
+        "applies: {zone: occupied}\n"
+        + LENGTH.format("{at_most: 100 m, severity: observation, source: practice-x}")
+    )
+    # Not the rule's, lightly failed; not the rule's, kept; unknown, kept; unknown, lightly failed.
+    rows = Rows(
+        length=[90.0, 120.0, 90.0, 90.0, 90.0, 90.0, 90.0, 120.0],
+        zone=[1.0, 0.0, 1.0, 0.0, NAN, 0.0, NAN, 0.0],
+    )
+    found = outcome(rule, rows)
+    groups = np.array([0, 0, 1, 1, 2, 2, 3, 3])
+    assert worst_of(found, groups, np.ones(8, dtype=bool), 4).tolist() == [1, 3, 4, 7]
+
+
+def test_of_a_group_a_graver_fail_is_worse_than_a_lighter_one_that_is_further_beyond(
+    make: Make,
+) -> None:
+    rule = make(
+        LENGTH.format(
+            "{at_most: 100 m, severity: minor, source: a-1, when: {port: 1}}, "
+            "{at_most: 1 m, severity: observation, source: b-1, when: {port: 2}}"
+        )
+    )
+    found = outcome(rule, Rows(length=[5000.0, 101.0], port=[2.0, 1.0]))
+    assert worst_of(found, np.array([0, 0]), np.ones(2, dtype=bool), 1).tolist() == [1]
+
+
+def test_each_row_has_the_severity_and_the_margin_of_the_limit_that_governs_it(make: Make) -> None:
+    rule = make(
+        LENGTH.format(
+            "{at_most: 100 m, severity: critical, source: a-1, when: {port: 1}}, "
+            "{at_most: 50 m, severity: observation, source: b-1}, "
+            "{at_most: 9 m, source: practice-x, when: {port: 3}}"
+        )
+    )
+    rows = Rows(length=[120.0, 40.0, 60.0, NAN], port=[1.0, 2.0, 2.0, 2.0])
+    found = outcome(rule, rows)
+    assert found.governing.tolist() == [0, 1, 1, 1]
+    severities, margins = governing(found)
+    assert severities.tolist() == [0, 3, 3, 3]
+    assert margins.tolist() == pytest.approx([-0.2, 0.2, -0.2, np.inf])
+
+
+@pytest.mark.parametrize(("severity", "near"), [("major", 2), ("minor", 2), ("observation", 3)])
+@pytest.mark.parametrize("within", ["0.5 K", "2 %"])
+def test_a_fail_within_the_uncertainty_is_no_more_than_minor(
+    make: Make, severity: str, near: int, within: str
+) -> None:
+    rule = make(
+        f"subject: room\nvalue: temperature\nseverity: {severity}\n"
+        "limits: [{at_most: 25 °C, source: practice-x}]\n"
+        f"uncertainty: {{within: {within}, source: a-1}}\n"
+    )
+    found = outcome(rule, Rows(temperature=[25.4, 25.6, 24.8]))
+    (limit_outcome,) = found.limits
+    assert limit_outcome.near is not None
+    assert limit_outcome.near.tolist() == [True, False, False]
+    own = ["critical", "major", "minor", "observation"].index(severity)
+    assert limit_outcome.severities().tolist() == [near, own, own]
+    assert governing(found)[0].tolist() == [near, own, own]
+    (some,) = taken(found, np.array([1, 0])).limits
+    assert some.near is not None
+    assert some.near.tolist() == [False, True]
