@@ -35,20 +35,35 @@ COPIED = ("checker", "rules", "schemas", "tests", "example_designs", "pyproject.
 LONGEST = 120
 """Seconds of processor time that a mutant may take, and ten times as many by the clock: some never
 end, and on a busy machine the others take long."""
-QUIET = ("-qqq", "-n0", "--tb=no", "-p", "no:cacheprovider")
+QUIET = ("-qqq", "--tb=no", "-p", "no:cacheprovider")
 TESTS = {
+    "checker/physics/arrays.py": ("tests/physics/test_arrays.py",),
     "checker/physics/balance.py": ("tests/physics/test_balance.py", "tests/published/test_one_house.py"),
+    "checker/physics/build_up.py": ("tests/physics/test_section_in_parts.py", "tests/physics/test_section.py"),
+    "checker/physics/carried.py": ("tests/physics/test_carried.py",),
+    "checker/physics/conduction.py": ("tests/physics/test_section_in_parts.py", "tests/physics/test_section.py"),
+    "checker/physics/en_1264.py": ("tests/physics/test_floor.py", "tests/published/test_en1264.py"),
+    "checker/physics/film.py": ("tests/quantities/test_section.py", "tests/published/test_section.py"),
     "checker/physics/floor.py": ("tests/physics/test_floor.py", "tests/published/test_en1264.py"),
     "checker/physics/floor_coefficient.py": ("tests/physics/test_floor.py", "tests/published/test_en1264.py"),
     "checker/physics/floor_surface.py": ("tests/physics/test_floor.py", "tests/published/test_en1264.py"),
     "checker/physics/fluid.py": ("tests/physics/test_fluid.py", "tests/published/test_water.py", "tests/published/test_glycol.py"),
     "checker/physics/friction.py": ("tests/physics/test_friction.py", "tests/published/test_friction.py"),
     "checker/physics/header.py": ("tests/physics/test_header.py",),
+    "checker/physics/instruments.py": ("tests/physics/test_tightness.py", "tests/quantities/test_tightness.py"),
     "checker/physics/leak.py": ("tests/physics/test_leak.py",),
-    "checker/physics/network.py": ("tests/physics/test_network.py", "tests/published/test_water_network.py"),
-    "checker/physics/shares.py": ("tests/published/test_seven_rooms.py", "tests/quantities/test_house.py", "tests/published/test_one_house.py"),
-    "checker/physics/slackening.py": ("tests/physics/test_tightness.py",),
     "checker/physics/leak_fit.py": ("tests/physics/test_tightness.py", "tests/quantities/test_tightness.py"),
+    "checker/physics/mixed_section.py": ("tests/quantities/test_section.py", "tests/physics/test_carried.py"),
+    "checker/physics/network.py": ("tests/physics/test_network.py", "tests/published/test_water_network.py"),
+    "checker/physics/section.py": ("tests/physics/test_section_in_parts.py", "tests/physics/test_section.py", "tests/quantities/test_section.py"),
+    "checker/physics/section_around_pipe.py": ("tests/physics/test_section_in_parts.py", "tests/physics/test_section.py"),
+    "checker/physics/section_bounds.py": ("tests/physics/test_section.py",),
+    "checker/physics/section_grid.py": ("tests/physics/test_section_in_parts.py", "tests/physics/test_section.py"),
+    "checker/physics/section_in_parts.py": ("tests/physics/test_section_in_parts.py", "tests/physics/test_section.py"),
+    "checker/physics/section_with_pipe.py": ("tests/physics/test_section_in_parts.py", "tests/physics/test_section.py"),
+    "checker/physics/shares.py": ("tests/published/test_seven_rooms.py", "tests/quantities/test_house.py", "tests/published/test_one_house.py"),
+    "checker/physics/shelf.py": ("tests/run/test_section_shelf.py",),
+    "checker/physics/slackening.py": ("tests/physics/test_tightness.py",),
     "checker/physics/tightness.py": ("tests/physics/test_tightness.py", "tests/quantities/test_tightness.py"),
     "checker/compute/graph.py": ("tests/compute/test_graph.py", "tests/compute/test_settling.py", "tests/outcome/test_findings.py"),
     "checker/compute/members.py": ("tests/compute/test_graph.py", "tests/outcome/test_findings.py"),
@@ -61,7 +76,7 @@ TESTS = {
     "checker/run/cache.py": ("tests/run/test_cache_file.py", "tests/run/test_cache.py"),
     "checker/outcome/status.py": ("tests/outcome/test_verdict.py", "tests/cli/test_gate.py"),
 }  # fmt: skip
-"""The modules, and for each the tests that hold it."""
+"""The modules, and for each the tests that hold it, the quickest first."""
 
 
 class Mutant(NamedTuple):
@@ -165,6 +180,7 @@ def main(words: list[str]) -> int:
     given = made.parse_args(words)
     killed: Counter[str] = Counter()
     tried: Counter[str] = Counter()
+    os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         for name in COPIED:

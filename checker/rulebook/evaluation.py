@@ -316,7 +316,7 @@ def _looked_up(table: Table, rule: Rule, columns: Columns) -> tuple[Array, Reaso
     slack = EXACT * np.maximum(np.abs(by.values), 1e-3)
     at = np.searchsorted(keys, by.values + slack, "right") - 1
     found = known & (at >= 0)
-    at = np.clip(at, 0, len(keys) - 1)
+    at = np.maximum(at, 0)
     if table.exact:
         found &= np.abs(keys[at] - by.values) <= slack
     values = np.where(found, steps[at], np.nan)

@@ -147,6 +147,53 @@ def test_a_key_met_but_for_rounding_counts(make: Make) -> None:
     assert kinds(rule, Rows(length=[90.0], pipe__outside=[0.016 * (1 + 1e-12)])) == ["pass"]
 
 
+@pytest.mark.parametrize("key", [0.012, 0.016])
+@pytest.mark.parametrize(("off", "near"), [(0.9e-9, True), (1.1e-9, False)])
+def test_a_key_is_met_within_a_billionth_of_it(
+    make: Make, key: float, off: float, near: bool
+) -> None:
+    bounds = []
+    for table in ("steps", "from"):
+        (limit_outcome,) = outcome(
+            make(LENGTH.format(TABLE % table)),
+            Rows(length=[9.0, 9.0], pipe__outside=[key * (1 - off), key * (1 + off)]),
+        ).limits
+        bounds.append(limit_outcome.bounds[0].tolist())
+    own, before = {0.012: (80.0, NAN), 0.016: (100.0, 80.0)}[key]
+    exact, reached = bounds
+    assert exact == pytest.approx([own, own] if near else [NAN, NAN], nan_ok=True)
+    assert reached == pytest.approx([own if near else before, own], nan_ok=True)
+
+
+def test_a_key_of_nought_is_met(make: Make) -> None:
+    rule = make(
+        LENGTH.format("{at_most: {by: joints, steps: {0: 80 m, 1: 100 m}}, source: practice-x}")
+    )
+    rows = Rows(length=[80.0, 81.0, 100.0, 101.0], joints=[0.0, 0.0, 1.0, 1.0])
+    assert kinds(rule, rows) == ["pass", "fail", "pass", "fail"]
+
+
+def test_the_share_of_a_limit_of_nought_is_the_margin_itself(make: Make) -> None:
+    """There is nothing that it could be a share of."""
+    number = make(LENGTH.replace("length", "joints").format("{at_most: 0, source: practice-x}"))
+    (by_number,) = outcome(number, Rows(joints=[3.0, 0.0])).limits
+    assert by_number.ratios.tolist() == [-3.0, 0.0]
+    named = make(LENGTH.format("{at_most: pipe.max_length, source: practice-x}"))
+    (by_name,) = outcome(named, Rows(length=[3.0, 9.0], pipe__max_length=[0.0, 6.0])).limits
+    assert by_name.ratios.tolist() == [-3.0, -0.5]
+
+
+def test_of_several_bounds_the_margin_is_that_to_the_nearest(make: Make) -> None:
+    rule = make(LENGTH.format("{between: [50 m, 100 m], source: practice-x}"))
+    (limit_outcome,) = outcome(rule, Rows(length=[55.0, 90.0, 40.0, 150.0])).limits
+    assert limit_outcome.margins.tolist() == [5.0, 10.0, -10.0, -50.0]
+    assert limit_outcome.ratios.tolist() == pytest.approx([0.1, 0.1, -0.2, -0.5])
+    assert [bound.tolist() for bound in limit_outcome.bounds] == [[50.0] * 4, [100.0] * 4]
+    equal = make(LENGTH.format("{between: [2 m, 6 m], source: practice-x}"))
+    (limit_outcome,) = outcome(equal, Rows(length=[3.0])).limits
+    assert (limit_outcome.margins[0], limit_outcome.ratios[0]) == (1.0, 0.5)
+
+
 def test_the_margin_is_told(at_most: Rule) -> None:
     (limit_outcome,) = outcome(at_most, Rows(length=[90.0, 110.0])).limits
     assert limit_outcome.margins.tolist() == [10.0, -10.0]

@@ -79,6 +79,7 @@ def test_before_a_rule_is_due_it_asks_for_nothing_but_judges_what_is_stated(make
     wanted = ["fail", "pass", "notApplicable", "notApplicable", "notApplicable"]
     assert [KINDS[kind] for kind in early.kinds.tolist()] == wanted
     assert early.reasons.tolist() == [-1, -1, 2, 3, -1]
+    assert early.governing.tolist() == [0, 0, -1, -1, -1]
 
 
 def test_conditions_of_the_rule(make: Make) -> None:
@@ -320,7 +321,7 @@ def test_a_fail_within_the_uncertainty_is_no_more_than_minor(
         "limits: [{at_most: 25 °C, source: practice-x}]\n"
         f"uncertainty: {{within: {within}, source: a-1}}\n"
     )
-    found = outcome(rule, Rows(temperature=[25.4, 25.6, 24.8]))
+    found = outcome(rule, Rows(temperature=[25.4, 25.5, 24.8]))
     (limit_outcome,) = found.limits
     assert limit_outcome.near is not None
     assert limit_outcome.near.tolist() == [True, False, False]
