@@ -73,7 +73,8 @@ def governing(outcome: Outcome) -> tuple[Codes, Array]:
 
     Returns:
         The number of the severity in `SEVERITIES` and the margin as a share of the limit, negative
-        beyond it, both of shape (n,). Where no limit governs, 0 and NaN.
+        beyond it, both of shape (n,). Where no limit governs, 0 and NaN; where the value or every
+        bound of the limit is missing, the margin is infinite.
     """
     severities = np.zeros(len(outcome.kinds), dtype=np.int8)
     margins = np.full(len(outcome.kinds), np.nan)
