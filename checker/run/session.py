@@ -10,30 +10,25 @@ import argparse
 import os
 from collections.abc import Callable
 from datetime import date
-from itertools import groupby
 
 from checker.outcome.status import UNUSABLE
 from checker.reading.design_files import Named, listing
-from checker.run.changes import changed, folder_of, governed, within
+from checker.run.changes import folder_of, governed
 from checker.run.designs_named import (
     far_away,
     folders_apart,
     named_designs,
-    of_sheets,
-    passed,
     refuse_unlike_files,
-    show,
-    shown_paths,
     why_nothing,
 )
 from checker.run.ending import answered, problem_line, status
+from checker.run.grouping import Grouping
 from checker.run.held_to import (
     baseline_of,
     demanded,
     files_of,
     known_rules,
     known_words,
-    moved,
     pinned,
     rules_of,
     waivers_of,
@@ -41,14 +36,13 @@ from checker.run.held_to import (
 from checker.run.opened import Group, Session
 from checker.run.options import (
     Call,
-    Options,
     basis_options,
     judging_options,
     policy_options,
     rules_option,
 )
-from checker.run.policy import FolderPolicy, policy_of_call
-from checker.run.settings_files import BadSettings, forget
+from checker.run.policy import policy_of_call
+from checker.run.settings_files import forget
 
 __all__ = [
     "UNUSABLE",
@@ -108,91 +102,37 @@ def open_run(
     if call.under(far_policy).get("exclude"):
         far = ()  # what is passed over is counted and listed, path by path
     found = Named([], []) if far else named_designs(made, asked)
-    problems = [*found.problems]
-    passed_over = [*found.passed_over]
-    path_of = shown_paths(found.files, getattr(asked, "stdin_path", None))
-    files = sorted(path_of, key=lambda path: path_of[path])
-    forms: list[str] = []
-    chosen: list[tuple[list[str], FolderPolicy, Options]] = []
-    for folder, together in groupby(files, lambda path: folder_of(path_of[path])):
-        own = list(together)
-        try:
-            local = policy.at(folder)
-        except BadSettings as bad:
-            problems.append(bad.problem)
-            passed_over += [passed(path, "beside settings that cannot be used") for path in own]
-            continue
-        options = call.under(local)
-        kept = []
-        for path in own:
-            globs = options.get("exclude") or ()
-            glob = next((one for one in globs if one.matches(path_of[path])), None)
-            if glob is None:
-                kept.append(path)
-            else:
-                passed_over.append(passed(path, f"excluded: by '{glob}'"))
-        taken = of_sheets(kept, found.named, asked)
-        kept = taken.files
-        problems += taken.problems
-        passed_over += taken.passed_over
-        forms += taken.forms
-        path_of.update({path: path_of.get(path, path) for path in kept})
-        show(taken.suggestions)
-        if not kept:
-            continue
-        if chosen and chosen[-1][1] == local:
-            chosen[-1][0].extend(kept)
-        else:
-            chosen.append((kept, local, options))
-    compiled, rules, packs = rules_of(call, policy, whole, [options for _, _, options in chosen])
+    grouping = Grouping(call, policy, asked, found)
+    compiled, rules, packs = rules_of(call, policy, whole, grouping.options)
     pinned(policy.base, rules)
-    differs = changed(asked, policy, packs, [path for own, _, _ in chosen for path in own])
     groups = []
     if far:
         pinned(far_policy, rules)
         options = call.under(far_policy)
         known_words("codes", "code", far_policy.further_codes, rules.codes)
         groups.append(Group([], options, far_policy, baseline_of(options, policy), listing(far)))
-    for own, local, options in chosen:
-        try:
-            pinned(local, rules)
-        except BadSettings as bad:
-            problems.append(bad.problem)
-            passed_over += [passed(path, "pinned to other rules") for path in own]
-            continue
-        known_words(options.where("codes"), "code", options.get("codes") or (), rules.codes)
-        known_words("codes", "code", local.further_codes, rules.codes)
-        kept = []
-        for path in own:
-            if any(within(path, pack) for pack in packs):
-                passed_over.append(passed(path, "rules"))
-            elif differs is not None and path not in differs:
-                passed_over.append(passed(path, f"unchanged: since {asked.changed}"))
-            else:
-                kept.append(path)
-        if kept:
-            groups.append(Group(kept, options, local, moved(baseline_of(options, policy), kept)))
+    groups += grouping.groups(rules, packs)
     known_words(whole.where("codes"), "code", whole.get("codes") or (), rules.codes)
     if "codes" in policy.base.values and "codes" not in call.given:
         where = f"{policy.base.values['codes'].origin}: codes"
         known_words(where, "code", policy.base.get("codes"), rules.codes)
     known_rules(whole.where("fail_on_open"), demanded(whole), rules)
-    folders = {folder_of(path_of[path]) for group in groups for path in group.files}
+    folders = {folder_of(grouping.path_of[path]) for group in groups for path in group.files}
     folders |= {folder_of(address) for address in far}
     waivers, bad_waivers = waivers_of(policy, folders)
     return Session(
         whole,
         policy,
         groups,
-        list(dict.fromkeys([*problems, *bad_waivers])),
+        list(dict.fromkeys([*grouping.problems, *bad_waivers])),
         rules,
         compiled,
         tuple(waivers),
         whole.get("today") or date.today(),
         found.named,
-        tuple(sorted(passed_over, key=lambda one: one.path)),
-        why_nothing(asked, found, passed_over) if not groups else "",
-        path_of,
+        tuple(sorted(grouping.passed_over, key=lambda one: one.path)),
+        why_nothing(asked, found, grouping.passed_over) if not groups else "",
+        grouping.path_of,
         tuple(one for pack in packs for one in files_of(pack)),
-        tuple(sorted(forms)),
+        tuple(sorted(grouping.forms)),
     )
