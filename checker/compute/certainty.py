@@ -166,6 +166,12 @@ class DependentResults:
     """The results of one design that depend on missing data."""
 
     def __init__(self, points: Array, ranges: tuple[Range, ...]) -> None:
+        """Begin without any result.
+
+        Args:
+            points: those at which every design is judged (`points_of`).
+            ranges: all ranges, by whose numbers unknown data name theirs.
+        """
         self.points = points
         self.ranges = ranges
         self.rows: list[_Row] = []

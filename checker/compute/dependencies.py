@@ -19,6 +19,13 @@ def fields_of(subject: str, names: tuple[str, ...]) -> frozenset[str]:
     """The names of all fields that some columns of a subject may depend on, in any record.
 
     A loop's parts have fields of the loop under the same name, so tables are not distinguished.
+
+    Args:
+        subject: a key of `naming.TABLE_OF`.
+        names: of the columns, with dots.
+
+    Returns:
+        Fields by their names without the record's.
     """
     seen: set[tuple[str, str]] = set()
     fields: set[str] = set()
@@ -52,7 +59,14 @@ def _under(subject: str, name: str, fields: set[str]) -> Iterator[tuple[str, str
 
 
 def fields_of_rule(rule: Rule) -> frozenset[str]:
-    """The names of all fields that the outcome of a rule may depend on."""
+    """The names of all fields that the outcome of a rule may depend on.
+
+    Args:
+        rule: its value, conditions, limits and their documents' scopes are looked at.
+
+    Returns:
+        As `fields_of`.
+    """
     names = [rule.value, *rule.raised_by, *(one.name for one in rule.applies)]
     for limit in rule.limits:
         names += [one.name for one in (*limit.when, *limit.document.scope)]

@@ -39,6 +39,12 @@ class Drawn:
     """The drawings of all designs judged together, for the rows of one subject."""
 
     def __init__(self, tables: Tables, table: str) -> None:
+        """Look nothing up yet.
+
+        Args:
+            tables: all designs judged together.
+            table: the subject's, a value of `naming.TABLE_OF`.
+        """
         self.tables = tables
         self.table = table
         self.size = len(tables[table])
@@ -282,7 +288,15 @@ class Drawn:
 
 
 def places_in_words(spots: list[Spot], drawing: Drawing) -> str:
-    """Places as the plan writes points, each with its room."""
+    """Places as the plan writes points, each with its room.
+
+    Args:
+        spots: where a value was found, in m; the first MOST_SPOTS are named.
+        drawing: says in which unit its plan is.
+
+    Returns:
+        Begins with `at`; to the nearest millimetre.
+    """
     shown = []
     digits = max(0, ceil(log10(drawing.metre / 0.001)))
     for spot in spots[:MOST_SPOTS]:

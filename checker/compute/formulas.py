@@ -224,7 +224,15 @@ _OTHER_ZERO = 31.0
 
 
 def in_other_units(value: float, kind: str) -> float:
-    """An SI value (°C for a temperature) in other units that are consistent with one another."""
+    """An SI value in other units that are consistent with one another.
+
+    Args:
+        value: SI, °C for a temperature.
+        kind: its kind of quantity; an unknown one has no unit.
+
+    Returns:
+        In the units of `_OTHER`.
+    """
     powers = _DIMENSIONS.get(kind, (0, 0, 0, 0))
     shifted = value - _OTHER_ZERO if kind == "temperature" else value
     return shifted / math.prod(unit**power for unit, power in zip(_OTHER, powers, strict=True))

@@ -49,10 +49,16 @@ class Graph:
         carried: Carried | None = None,
         today: float = np.nan,
     ) -> None:
-        """second_opinion: whether to compute values that nothing is judged by; earlier: a graph of
-        the same tables, whose work this one continues; handed: values that the earlier one led to,
-        by subject and name; carried: interpolates sections in a run of very many draws; today: the
-        day of the check as `date.toordinal` numbers it, NaN where there is none.
+        """Compute nothing yet.
+
+        Args:
+            tables: all designs judged together.
+            second_opinion: whether to compute values that nothing is judged by.
+            earlier: a graph of the same tables, whose work this one continues.
+            handed: values that the earlier one led to, by subject and name, one for each row; found
+                under `earlier.` and that name.
+            carried: interpolates sections in a run of very many draws.
+            today: the day of the check as `date.toordinal` numbers it, NaN where there is none.
         """
         self.tables = tables
         self.pumps = Pumps(tables)

@@ -87,11 +87,17 @@ class Members:
         return self.graph.kept(self._parts, (subject, name), self._resolve_part)
 
     def membership(self, subject: str, part: str) -> list[tuple[str, Index, Index]]:
-        """Whose data the members of a part (`loops`) have: (column, rows, groups) for each kind.
+        """Whose data the members of a part have.
 
-        column: empty for members whose own values count. For a member whose reference is missing,
-        and which may belong to any group of its design: the column of that reference, of the loop
-        or test, `header` for the test itself, `pump` for headers that state none.
+        Args:
+            subject: a key of `naming.TABLE_OF`.
+            part: such as `loops`, one of `naming.OF_PARTS`.
+
+        Returns:
+            Column, rows and groups, one for each kind of member. The column is empty for members
+            whose own values count. For a member whose reference is missing, and which may belong to
+            any group of its design, it is the column of that reference, of the loop or test,
+            `header` for the test itself, `pump` for headers that state none.
         """
         table = TABLE_OF[subject]
         if part == "pumped":
@@ -256,7 +262,16 @@ class Members:
         return order[found], known[which], unknown
 
     def first_missing(self, subject: str, name: str) -> Column:
-        """For each group, the reason of its first missing member, or that it has none."""
+        """Why the members of each group are not all known.
+
+        Args:
+            subject: whose rows are the groups, a key of `naming.TABLE_OF`.
+            name: part and column, such as `loops.flow`.
+
+        Returns:
+            The reason of each group's first missing member, or that it has no member; without
+            values.
+        """
         size = self.graph.size(subject)
         values, group, reasons = self.part(subject, name)
         found: Reasons = np.full(size, NO_REASON, dtype=np.int64)

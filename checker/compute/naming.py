@@ -156,7 +156,15 @@ def reference(table: str, other: str) -> Leaf:
 
 @cache
 def slot_of(table: str, name: str) -> int:
-    """The slot of a field."""
+    """The number of a field's column in its table.
+
+    Args:
+        table: its name in the format.
+        name: of a field that the table has.
+
+    Returns:
+        For `Table.column` and `Table.fill`.
+    """
     leaf = leaf_named(table, name)
     assert leaf is not None
     return leaf.slot

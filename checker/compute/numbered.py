@@ -17,6 +17,11 @@ class Numbered:
     """
 
     def __init__(self, carried: Carried | None = None) -> None:
+        """Begin without any object.
+
+        Args:
+            carried: where sections get their numbers instead, in a run of very many draws.
+        """
         self.carried = carried
         self.solved: dict[float, Solved] = {}
         self._numbers: dict[object, int] = {}

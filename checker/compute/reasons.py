@@ -74,6 +74,11 @@ class Lacking:
     """
 
     def __init__(self, missing: npt.NDArray[np.bool_]) -> None:
+        """Begin without any reason.
+
+        Args:
+            missing: whether each row's value is missing, shape (n,); not changed.
+        """
         self.rows = missing
         self.reasons: Reasons = np.full(len(missing), NO_REASON, dtype=np.int64)
 

@@ -14,6 +14,9 @@ def runs(starts: Index, ends: Index) -> tuple[Index, Index]:
     Args:
         starts: shape (n,).
         ends: exclusive, shape (n,).
+
+    Returns:
+        For each number the place of its pair, and the number itself, in the order of the pairs.
     """
     counts = ends - starts
     which = np.repeat(np.arange(len(starts)), counts)

@@ -73,14 +73,17 @@ def settled(
 
 
 def next_film(tried: Array, found: Array, before: tuple[Array, Array] | None) -> Array:
-    """The film to try next, W/(m²·K), shape (n,); the same where it has converged or is unknown.
+    """The film to try next.
 
     A film that was never found is unknown: without one, the floor would give too much.
 
     Args:
-        tried: W/(m²·K), may be infinite.
+        tried: W/(m²·K), shape (n,), may be infinite.
         found: the film that it led to, NaN where unknown.
-        before: both of the previous round.
+        before: both of the previous round, None in the first.
+
+    Returns:
+        W/(m²·K), shape (n,); the same as tried where it has converged or is unknown.
     """
     found = np.where(np.isnan(found), np.where(np.isinf(tried), np.nan, tried), found)
     with np.errstate(all="ignore"):

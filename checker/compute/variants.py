@@ -32,6 +32,12 @@ class Copies:
     """
 
     def __init__(self, tables: Tables, wanted: Index) -> None:
+        """Make the copies.
+
+        Args:
+            tables: the designs; unchanged by anything that is filled in.
+            wanted: for each copy the row of its design, shape (copies,).
+        """
         self.of = wanted
         self.tables = tables.repeated(wanted)
         self._designs = tables

@@ -103,6 +103,11 @@ class Wanted:
     """The data that missing values of a graph need."""
 
     def __init__(self, graph: Graph) -> None:
+        """Find nothing yet.
+
+        Args:
+            graph: whose missing values are asked about.
+        """
         self.graph = graph
         self._kinds: list[tuple[str, str]] = []
         self._numbers: dict[tuple[str, str], int] = {}
@@ -327,5 +332,12 @@ _PART_FIELDS = {
 
 
 def is_section(datum: Datum) -> bool:
-    """Whether a whole section is missing."""
+    """Whether a whole section is missing.
+
+    Args:
+        datum: what a value needs.
+
+    Returns:
+        False for a field.
+    """
     return datum.field == "" and datum.table != DESIGNS

@@ -166,7 +166,14 @@ def accept(
 
 
 def use_of(waiver: Waiver) -> WaiverUse:
-    """The record of a waiver that has not been used yet."""
+    """The record of a waiver that has not been used yet.
+
+    Args:
+        waiver: one entry of a file.
+
+    Returns:
+        To be filled in by the caller.
+    """
     return WaiverUse(
         waiver.path,
         waiver.line,

@@ -28,7 +28,12 @@ class Listing(Iterable[str]):
     """
 
     def __init__(self, addresses: Sequence[str], is_design: Callable[[str], bool]) -> None:
-        """is_design: whether a file is a design, by its name."""
+        """Look nothing up yet.
+
+        Args:
+            addresses: of files or folders.
+            is_design: whether a file is a design, by its name or address.
+        """
         self.addresses = addresses
         self.problems: list[Unreadable] = []
         self._is_design = is_design

@@ -227,7 +227,14 @@ def carried_over(before: Mapping, data: bytes, after: Mapping, made: bytes) -> b
 
 
 def remarks_in(data: bytes) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """The remarks on how a design was read, by heading, from its first comments."""
+    """The remarks on how a design was read, from its first comments.
+
+    Args:
+        data: the design's bytes.
+
+    Returns:
+        By heading, in file order; headings without a remark are left out.
+    """
     found: dict[str, list[str]] = {}
     title = ""
     for line in data.decode("utf-8", "replace").splitlines():

@@ -19,12 +19,27 @@ START: Place = 0
 
 
 def place_at(line: int, column: int) -> Place:
-    """The place of this line and column, both from 0."""
+    """The place of a line and a column.
+
+    Args:
+        line: from 0.
+        column: from 0, below 2²⁴.
+
+    Returns:
+        One number for both.
+    """
     return line << COLUMN_BITS | column
 
 
 def place_of_mark(mark: Any) -> Place:
-    """The place of a mark of the parser."""
+    """The place of a mark of the parser.
+
+    Args:
+        mark: with `line` and `column`, both from 0.
+
+    Returns:
+        One number for both.
+    """
     return place_at(mark.line, mark.column)
 
 
@@ -103,5 +118,13 @@ class Sequence(list[Any]):
 
 
 def place_of(text: str, offset: int) -> Place:
-    """The place of a character of a text, by its index."""
+    """The place of a character of a text.
+
+    Args:
+        text: the whole file.
+        offset: the character's index.
+
+    Returns:
+        Lines end at line feeds.
+    """
     return place_at(text.count("\n", 0, offset), offset - text.rfind("\n", 0, offset) - 1)

@@ -8,7 +8,17 @@ from checker.reading.documents import DEEPEST, TOO_DEEP, Problem, place_at, plac
 
 
 def strict_json(text: str) -> str:
-    """Check a text with JSON's own parser; returns it in a form that YAML reads in the same way."""
+    """Check a text with JSON's own parser.
+
+    Args:
+        text: the whole file.
+
+    Returns:
+        A form that YAML reads in the same way, every value in the same place.
+
+    Raises:
+        Problem: it is not JSON.
+    """
     import json
     import re
 
@@ -87,7 +97,15 @@ _SYNTAX_WORDS = {
 
 
 def syntax_problem(error: Any, text: str) -> Problem:
-    """What is wrong with the syntax of a text, from the parser's error."""
+    """What is wrong with the syntax of a text, in plain words.
+
+    Args:
+        error: the parser's.
+        text: the whole file.
+
+    Returns:
+        To be raised by the caller, with the place where a correction is most likely needed.
+    """
     import re
 
     mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)

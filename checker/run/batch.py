@@ -125,7 +125,15 @@ def run(
 
 
 def in_turn(parts: Iterable[Part], plan: Plan) -> Iterator[tuple[Part, Iterator[Entry]]]:
-    """Each chunk with its results, in this process."""
+    """Each chunk with its results, in this process.
+
+    Args:
+        parts: made one after another, as they are asked for.
+        plan: how they are judged.
+
+    Returns:
+        The results of a chunk are to be taken before the next chunk is asked for.
+    """
     collecting = gc.isenabled()
     gc.disable()
     try:

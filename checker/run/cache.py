@@ -96,8 +96,13 @@ def _whole(entry: Any) -> bool:
 
 
 def others_may_write(path: str | os.PathLike[str]) -> str:
-    """Why this file or folder may have been written by somebody else, in words; empty where it
-    cannot.
+    """Why a file or folder may have been written by somebody else.
+
+    Args:
+        path: of either; a link counts with what it leads to.
+
+    Returns:
+        In words for the person; empty where it cannot, or where there is no such file.
     """
     if not hasattr(os, "getuid"):  # a system with rights of another kind
         return ""
@@ -116,6 +121,12 @@ class Cache:
     """Entries by key. A cache that cannot be used is empty; it never raises."""
 
     def __init__(self, path: str | os.PathLike[str] | None = None, largest: int = LARGEST) -> None:
+        """Open the file, or start an empty one where it is damaged.
+
+        Args:
+            path: of the file; without one, `results.sqlite` in `folder()`.
+            largest: most bytes of entries that are kept.
+        """
         self.path = os.fspath(path or os.path.join(folder(), "results.sqlite"))
         self.largest = largest
         self.refused = ""

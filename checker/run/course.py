@@ -51,11 +51,7 @@ class Gate(Struct, frozen=True):
 
 
 class Course:
-    """A run, or a part of it.
-
-    named: files that the call names itself; idle: why there is nothing to judge, where that is not
-    a mistake.
-    """
+    """A run, or a part of it, while it goes on."""
 
     def __init__(
         self,
@@ -64,6 +60,14 @@ class Course:
         passed_over: Iterable[FileState] = (),
         idle: str = "",
     ) -> None:
+        """Begin with what is known before the first design.
+
+        Args:
+            named: files that the call names itself.
+            problems: why paths cannot be read.
+            passed_over: files that are not judged.
+            idle: why there is nothing to judge, where that is not a mistake.
+        """
         self.named = named
         self.idle = idle
         self.unreadable = [*problems]

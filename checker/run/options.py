@@ -301,6 +301,12 @@ class Call:
     """The words of a call, parsed once; `under` combines them with a policy."""
 
     def __init__(self, made: argparse.ArgumentParser, words: list[str]) -> None:
+        """Parse the words; what is wrong with them ends the program with a message of the parser.
+
+        Args:
+            made: the command's parser; the same afterwards as before.
+            words: the words of the call.
+        """
         self.parser = made
         actions = {
             action.dest: action

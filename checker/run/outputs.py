@@ -96,7 +96,11 @@ class Pieces(Sequence[bytes]):
     """
 
     def __init__(self, beside: str) -> None:
-        """beside: the output, in whose folder there is most likely room."""
+        """Begin without any piece.
+
+        Args:
+            beside: the output, in whose folder there is most likely room for a temporary file.
+        """
         self._beside = beside
         self._first: list[bytes] = []
         self._room = IN_MEMORY
@@ -157,12 +161,7 @@ class Pieces(Sequence[bytes]):
 
 
 class Outputs:
-    """The reports of one run, while they are written.
-
-    guard: an unpredictable word; the text report is enclosed in commands with this name, so that a
-    host that reads commands in a log takes none from a design; look: options of the call about how
-    formats look, by their names in FormatOptions; inputs: files that must not be overwritten.
-    """
+    """The reports of one run, while they are written."""
 
     def __init__(
         self,
@@ -171,6 +170,19 @@ class Outputs:
         look: dict[str, Any] | None = None,
         inputs: Sequence[str] = (),
     ) -> None:
+        """Open every output; nothing appears in its place yet.
+
+        Args:
+            pairs: format and file, as `pair_up` returns them.
+            guard: an unpredictable word; the text report is enclosed in commands with this name, so
+                that a host that reads commands in a log takes none from a design. Empty for none.
+            look: options of the call about how formats look, by their names in FormatOptions.
+            inputs: files that must not be overwritten.
+
+        Raises:
+            Unwritable: a format is not installed, or an output cannot be written, or would
+                overwrite what must not be lost.
+        """
         self.guard = guard
         self.files = [file for _, file in pairs]
         self.formats = [format_options(name, file, look or {}) for name, file in pairs]

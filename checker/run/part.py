@@ -131,7 +131,14 @@ class Part(Struct):
     """The files beside those still to judge, for workers that may not reach them."""
 
     def in_slices(self, fresh: Iterator[Entry]) -> Iterator[dict[str, Entry]]:
-        """The whole chunk, in order, a few files at a time."""
+        """The results of the whole chunk, in order, a few files at a time.
+
+        Args:
+            fresh: those of the files that were to be judged, in their order.
+
+        Returns:
+            By path, WRITTEN_AT_ONCE files at most.
+        """
         for start in range(0, len(self.files), WRITTEN_AT_ONCE):
             some = self.files[start : start + WRITTEN_AT_ONCE]
             yield {path: self._kept(path) or next(fresh) for path in some}

@@ -79,9 +79,8 @@ class FolderPolicy(Struct, frozen=True):
 class Policy:
     """The policy of a call.
 
-    root: the folder that it applies to; source: where its own files, and those that it trusts, are
-    read; own: its settings, None where it has none; judged: folders from which nothing is taken,
-    because they are what is judged.
+    notes: a line for each file, or setting in a file, that is ignored, as far as folders have been
+    asked for; trusted: real paths of files and folders below that count like the policy's own.
     """
 
     def __init__(
@@ -92,6 +91,18 @@ class Policy:
         waivers: str = "",
         judged: tuple[str, ...] = (),
     ) -> None:
+        """Read the policy's own settings.
+
+        Args:
+            root: absolute path of the folder that it applies to.
+            own: its settings, None where it has none.
+            source: where its own files are read.
+            waivers: the path of its waivers, whether there are any or not; empty for none.
+            judged: absolute paths of folders from which nothing is taken.
+
+        Raises:
+            BadSettings: a setting is not known or its value is wrong.
+        """
         self.root = root
         self.own = own
         self.source = source
@@ -118,12 +129,26 @@ class Policy:
         return NO_POLICY
 
     def trusts(self, path: str) -> bool:
-        """Whether the policy accepts everything in a file in a subfolder."""
+        """Whether the policy accepts everything in a file in a subfolder.
+
+        Args:
+            path: of the file, absolute or from the working directory.
+
+        Returns:
+            True where the policy's `trust` names it, or a folder that it is in.
+        """
         real = os.path.realpath(path)
         return any(real == one or real.startswith(one + os.sep) for one in self.trusted)
 
     def takes_nothing_from(self, path: str) -> bool:
-        """Whether a file is among what is judged, in a call that takes nothing from there."""
+        """Whether a file is among what is judged, in a call that takes nothing from there.
+
+        Args:
+            path: of the file, absolute or from the working directory.
+
+        Returns:
+            True where it is in one of the `judged` folders, or below one.
+        """
         return any(_within(path, one) for one in self.judged)
 
     def _not_taken(self, path: str) -> None:

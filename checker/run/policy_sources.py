@@ -61,6 +61,15 @@ class Commit(Source):
     """Files in a commit; raises NoGit."""
 
     def __init__(self, ref: str, root: str) -> None:
+        """List the files of the commit.
+
+        Args:
+            ref: the commit, as for `git.commit`.
+            root: the root of the repository, absolute.
+
+        Raises:
+            NoGit: there is no such commit.
+        """
         self.ref = ref
         self.root = root
         self.files = git.files(ref, root)

@@ -24,6 +24,12 @@ class SectionShelf:
     """Solutions in the cache file at `path`; program: returns what identifies this program."""
 
     def __init__(self, path: str | os.PathLike[str], program: Callable[[], bytes]) -> None:
+        """Open nothing yet.
+
+        Args:
+            path: of the cache's file.
+            program: returns what identifies this program; called when it is first needed.
+        """
         self._path, self._program_of = path, program
         self._program = b""
         self._cache: Cache | None = None
@@ -68,7 +74,15 @@ class SectionShelf:
 
 @contextmanager
 def sections_kept(cache: Cache | None, program: Callable[[], bytes]) -> Iterator[None]:
-    """Within this context, sections are kept in the file of this cache, if there is one."""
+    """Within this context, sections are kept in the file of a cache.
+
+    Args:
+        cache: None to keep none.
+        program: returns what identifies this program.
+
+    Returns:
+        A context without a value.
+    """
     if cache is None:
         yield
         return

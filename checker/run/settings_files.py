@@ -182,7 +182,14 @@ class Glob(NamedTuple):
         return self.pattern
 
     def matches(self, path: str) -> bool:
-        """Whether a path matches, or is in a folder that does."""
+        """Whether a path matches, or is in a folder that does.
+
+        Args:
+            path: absolute, or from the working directory.
+
+        Returns:
+            False for a path outside the pattern's folder, unless the pattern leads there (`../`).
+        """
         pattern = os.path.normpath(self.pattern)
         whole = os.path.abspath(path)
         own = whole if os.path.isabs(pattern) else os.path.relpath(whole, self.folder)

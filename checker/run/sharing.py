@@ -32,7 +32,11 @@ class SpoolFile(Struct):
     def fetched(self, recompute: Callable[[], Iterator[Entry]]) -> Iterator[Entry]:
         """The entries with their pieces; the file is deleted as soon as it is opened.
 
-        recompute: called for the entries if the file is missing or cut short.
+        Args:
+            recompute: called for the entries if the file is missing or cut short.
+
+        Returns:
+            In order; pieces are views of the file in memory.
         """
         try:
             content = self._opened()
@@ -71,8 +75,14 @@ def check_chunk(
         files: path and content of each; None where the worker reads it.
         plan: how they are judged.
         folder: a folder that caller and worker share, through which reports go faster than through
-            a pipe.
+            a pipe; empty without one.
         beside: the files beside the designs, where the worker may not reach them.
+
+    Returns:
+        One entry a file, in order; or the file in `folder` that has their pieces.
+
+    Raises:
+        BadRules: the rules cannot be used.
     """
     if folder:
         try:
@@ -107,7 +117,17 @@ def _spooled(fresh: Iterator[Entry], folder: str) -> SpoolFile:
 def shared(
     parts: Iterable[Part], plan: Plan, jobs: int, executor: Executor | None
 ) -> Iterator[tuple[Part, Iterator[Entry]]]:
-    """Each chunk with its results, in order, judged by workers."""
+    """Each chunk with its results, in order, judged by workers.
+
+    Args:
+        parts: made one after another, a few ahead of the results.
+        plan: how they are judged.
+        jobs: how many workers there are.
+        executor: a pool to use instead of new processes.
+
+    Returns:
+        As `batch.in_turn`.
+    """
 
     def arguments(part: Part) -> tuple[Any, ...] | None:
         return (part.to_do, plan, folder, part.beside) if part.to_do else None
@@ -138,7 +158,17 @@ def one_alone(
     executor: Executor | None,
     beside: besides.Files | None,
 ) -> Entry:
-    """Judge one file of a chunk whose worker died, in a new worker."""
+    """Judge one file of a chunk whose worker died, in a new worker.
+
+    Args:
+        file: path and content; None where the worker reads it.
+        plan: how it is judged.
+        executor: a pool to use instead of a new process.
+        beside: the files beside the designs of its chunk.
+
+    Returns:
+        Its results; as crashed where this worker dies too.
+    """
 
     def arguments(one: tuple[str, bytes | None]) -> tuple[Any, ...]:
         return [one], plan, "", beside

@@ -24,10 +24,7 @@ class WorkerDied:
 
 
 class WorkerPool(Generic[Task]):
-    """Does tasks on its own worker processes, or on any executor of the standard interface.
-
-    work: a function that can be pickled; a task without arguments has the result None at once.
-    """
+    """Does tasks on its own worker processes, or on any executor of the standard interface."""
 
     def __init__(
         self,
@@ -36,6 +33,15 @@ class WorkerPool(Generic[Task]):
         jobs: int,
         executor: Executor | None = None,
     ) -> None:
+        """Start nothing yet.
+
+        Args:
+            work: done by a worker, with the arguments of a task; can be pickled.
+            arguments: from a task to its arguments, which can be pickled; None for a task without
+                work, whose result is None.
+            jobs: how many workers there are.
+            executor: a pool to use instead of new processes; not shut down.
+        """
         self.work = work
         self.arguments = arguments
         self.jobs = jobs

@@ -45,17 +45,39 @@ def unwritable(file: str, error: OSError) -> Unwritable:
 
 
 def is_folder(file: str) -> bool:
-    """Whether an output is a folder, or is to be one."""
+    """Whether an output is a folder, or is to be one.
+
+    Args:
+        file: as the call names it.
+
+    Returns:
+        True also for a name that ends in a slash.
+    """
     return file.endswith(("/", os.sep)) or os.path.isdir(file)
 
 
 def is_plain(file: str) -> bool:
-    """Whether a whole file can be put here: not standard output, a device or a pipe."""
+    """Whether a whole file can be put here: not standard output, a device or a pipe.
+
+    Args:
+        file: as the call names it.
+
+    Returns:
+        True also where there is no file yet.
+    """
     return file != STANDARD_OUTPUT and (not os.path.exists(file) or os.path.isfile(file))
 
 
 def folder_of(file: str) -> str:
-    """The folder for temporary files of an output."""
+    """The folder for temporary files of an output.
+
+    Args:
+        file: as the call names it.
+
+    Returns:
+        Its own folder, so that a file can be moved to its place at once; else the system's folder
+        for such files.
+    """
     folder = os.path.dirname(file) or "."
     if is_plain(file) and os.path.isdir(folder):
         return folder
@@ -158,6 +180,14 @@ class Staged:
     """A file being written, until it is moved to its place or discarded. Raises Unwritable."""
 
     def __init__(self, file: str) -> None:
+        """Begin a file beside its place.
+
+        Args:
+            file: as the call names it; not standard output.
+
+        Raises:
+            Unwritable: it is a folder, or its folder is missing or has no room.
+        """
         self.file = file
         folder = os.path.dirname(file) or "."
         if is_folder(file):
