@@ -109,7 +109,7 @@ class _Writing:
     def page(
         self, page: Page, name: str, records: Mapping[str, Sequence[Record]], *, blank: bool
     ) -> None:
-        """Write one sheet; blank: whether it is to be filled in, else it shows how to."""
+        """Write one sheet, to be filled in (`blank`), or to show how that is done."""
         sheet = self.book.add_worksheet(name, plain_sheet())
         sheet.write_string(0, 0, page.title + ("" if blank else " (an example, not read)"),
                            self.format(bold=True, font_size=14))  # fmt: skip
@@ -268,7 +268,7 @@ class _Writing:
             self.put(sheet, place, row, column, name, "", self.format(**look))
 
     def unit(self, sheet: Any, row: int, column: int, asked: Question, *, free: bool) -> None:
-        """Write the unit of a question; free: whether another may be chosen."""
+        """Write the unit of a question; where it is `free`, another may be chosen."""
         if not asked.units:
             return
         shown = self.shown.get(asked.to, asked.units[0])

@@ -117,8 +117,15 @@ def copies(entity: Any, most: int) -> Iterator[Array]:
 
 
 def lift_of(entity: Any, base: float) -> tuple[float, float]:
-    """How an INSERT changes heights in its block: a factor, and an offset; base: the block's own
-    height of its base point.
+    """How an INSERT changes the heights in its block.
+
+    Args:
+        entity: an INSERT of ezdxf.
+        base: the height of the block's base point, in the block's units.
+
+    Returns:
+        A factor for heights in the block, and an offset, in the units of the space that the INSERT
+        is in.
     """
     sign = -1.0 if entity.dxf.get("extrusion", None) and entity.dxf.extrusion.z < 0 else 1.0
     scale = sign * float(entity.dxf.get("zscale", 1.0))

@@ -73,10 +73,20 @@ class Passed(Sampled):
         return begins, ends
 
     def _border(self, routes: Index, low: Array, high: Array, room: Index, *, stays: bool) -> Array:
-        """Where routes leave or enter their room, m along each: between two samples, halved ten
-        times, so to 0.2 mm.
+        """Where routes leave or enter a room, between two samples of each.
 
-        stays: whether the room is that of the first sample, which is left, else it is entered.
+        The distance between these, up to 200 mm, is halved ten times, so that the place is known to
+        0.2 mm.
+
+        Args:
+            routes: the number of each route, shape (n,).
+            low: the distance of the first sample along it, m.
+            high: that of the second.
+            room: the room of the one of them that is in it.
+            stays: whether that is the first sample, so that the route leaves the room.
+
+        Returns:
+            Distances along the routes, m, shape (n,).
         """
         low, high = low.copy(), high.copy()
         for _ in range(10):

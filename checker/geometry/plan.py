@@ -110,7 +110,7 @@ def rounded(corners: Array, radius: float) -> Path:
         radius: m; at 0 the corners stay sharp.
 
     Returns:
-        Straight pieces and arcs by turns, from the first corner to the last.
+        Straight pieces and arcs, from the first corner to the last.
     """
     corners = distinct(corners)
     if len(corners) < 3 or radius <= 0:
@@ -184,7 +184,7 @@ def distinct(points: Array) -> Array:
         points: in order, m, shape (n, 2).
 
     Returns:
-        Those at least `SAME` from the point before, shape (m, 2); the first always.
+        Those farther than `SAME` from the point before, shape (m, 2); the first always.
     """
     if len(points) < 2:
         return points

@@ -218,6 +218,15 @@ class Sampled:
             sides.parallel[side, at] = parallel[first]
 
     def points_at(self, routes: Index, distance: Array) -> Array:
+        """Places on routes.
+
+        Args:
+            routes: the number of the route for each, shape (n,).
+            distance: along it from its start, m, shape (n,).
+
+        Returns:
+            The places, m, shape (n, 2).
+        """
         points = np.empty((len(routes), 2))
         for route in np.unique(routes).tolist():
             own = routes == route

@@ -51,10 +51,13 @@ class Look:
         self.columns = max(self.columns, column + 1)
 
     def bounded(self, name: str) -> Look:
-        """The same, once its used area is known not to be too large.
+        """The same look, once the area that the sheet uses is known not to be too large.
 
         Args:
             name: the sheet's name, for the message.
+
+        Returns:
+            This object itself.
 
         Raises:
             BadSheet: the area has too many cells.

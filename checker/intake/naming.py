@@ -38,10 +38,10 @@ def ids_of(best: Proposal, title: Title | None) -> list[str]:
     elif repeats(best, ["loops"]):
         looks |= _by_storey(best, ids)
     alone = title is None and ids.get("rooms", "").count("{") == 1
-    if alone and (several := rooms_apart_by(best)):
-        if is_storey(several):
-            ids["rooms"] = f"{{{several}}} {ids['rooms']}"
-            looks["rooms"] = f"rooms of one name are one in each {{{several}}} only"
+    if alone and (apart_by := rooms_apart_by(best)):
+        if is_storey(apart_by):
+            ids["rooms"] = f"{{{apart_by}}} {ids['rooms']}"
+            looks["rooms"] = f"rooms of one name are one in each {{{apart_by}}} only"
         else:
             looks["rooms"] = "several headers have this name; is it one room?"
     if best.both:

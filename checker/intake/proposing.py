@@ -297,8 +297,12 @@ def repeats(best: Proposal, targets: Sequence[str], *more: int) -> bool:
 
     Args:
         best: the proposed columns.
-        targets: sections or fields whose columns are compared.
-        more: further columns to compare, counted from 0.
+        targets: sections or fields whose columns are compared; those without a column are left out.
+        *more: further columns to compare, from 0.
+
+    Returns:
+        False also where no two rows are equal in all of these columns; rows without a value in the
+        first do not count.
     """
     columns = [best.columns[one][0] for one in targets if one in best.columns] + [*more]
     rows = [
@@ -316,10 +320,18 @@ def _subtotals(best: Proposal) -> list[str]:
 
 
 def _total_of(best: Proposal, row: int, shift: int = 0) -> str:
-    """The word that begins the label of a row of sums; empty for any other row.
+    """The word that begins the label of a row of sums.
 
     A row is not a sum where its label is longer than that word (Total loft) and a loop is named
-    beside it. shift: how many columns the current table is to the right of the first.
+    beside it.
+
+    Args:
+        best: the proposed columns, of the first table.
+        row: the row, from 0.
+        shift: how many columns the current table is to the right of the first.
+
+    Returns:
+        The word as the sheet has it; empty for any other row.
     """
     loop = best.columns.get("loops")
     at = loop[0] + shift if loop else -1

@@ -66,14 +66,16 @@ def tables(sheet: Sheet, top: int, rows: int, headings: Collection[str]) -> list
 
 
 def title_over(sheet: Sheet, row: int, left: int, right: int) -> str:
-    """The nearest text that is alone in its row above a table's headings; empty where there is
-    none.
+    """The nearest text that is alone in its row above a table's headings.
 
     Args:
         sheet: the sheet.
         row: the row of the headings, counted from 0.
         left: the table's first column.
         right: the column after its last.
+
+    Returns:
+        The text; empty where the nearest row with content has several cells, or there is none.
     """
     for above in range(row - 1, max(-1, row - OVER), -1):
         wide = range(left, min(right, len(sheet.rows[above])))

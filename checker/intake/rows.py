@@ -63,6 +63,9 @@ class RowReader(CellReader):
             row: the row, from 0.
             raw: what it holds, by column; single cells that are struck through become empty in it,
                 each noted as a mistake.
+
+        Returns:
+            True for the whole row, which is then noted as left out.
         """
         filled = [at for at, value in raw.items() if value != ""]
         through = [at for at in filled if (row, at) in self.sheet.struck]

@@ -69,6 +69,9 @@ def skips(pattern: str, text: str) -> bool:
     Args:
         pattern: the pattern, in the form in which headings are compared.
         text: the row's text, in the same form.
+
+    Returns:
+        False for a text that only begins like a word of sums.
     """
     whole = not is_total(pattern) or bool(TOTAL.search(text))
     return whole and fnmatchcase(text, pattern)

@@ -338,9 +338,14 @@ _PARTS = {"¼": 0.25, "½": 0.5, "¾": 0.75, "⅛": 0.125, "⅜": 0.375, "⅝": 
 
 
 def _feet_and_inches(text: str, unit: str) -> str:
-    """A length in feet and inches, such as 226'-6" or 8 1/2", in inches; empty for any other text.
+    """A length in feet and inches, such as 226'-6" or 8 1/2".
 
-    unit: the column's unit; in a column of inches, 8 1/2 needs no mark.
+    Args:
+        text: the cell's text.
+        unit: the column's unit; in a column of inches, 8 1/2 needs no mark.
+
+    Returns:
+        The length in inches, with its unit; empty for any other text.
     """
     bare = _ASIDE.sub("", text)
     if unit == "in" and re.fullmatch(

@@ -145,7 +145,7 @@ def pair(old: Revision, new: Revision, plan: batch.Plan = batch.BY_THE_DESIGN) -
 
 
 def _pair(old: Revision, new: Revision, again: DesignReport) -> Pair:
-    """again: the old design, judged by the new one's day and codes."""
+    """The differences of a pair, `again` being the old design by the new one's day and codes."""
     found = matching(old.content, new.content)
     names = found.names
     # Both sides may use one id for different records, so each has its own.

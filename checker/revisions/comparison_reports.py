@@ -29,6 +29,7 @@ from checker.revisions.comparison import (
     Unsure,
 )
 from checker.revisions.fates import FINDINGS
+from checker.revisions.since import first_few
 from checker.words import how_many
 from checker.words.speech import Speech
 from checker.words.templates import templates
@@ -234,21 +235,21 @@ def _unsure(one: Unsure) -> str:
 
 
 def _input_lines(inputs: Iterable[Input], own: str = "") -> Iterable[str]:
-    """One line for each change; equal changes of several records are joined.
+    """Changes of the design, one line each; equal changes of several records are joined.
 
-    own: the subject that the text is already about.
+    Args:
+        inputs: the changes.
+        own: the subject that the text is already about, which is then not named.
+
+    Returns:
+        For example `loops.L2: length 88 m → 92 m`.
     """
     together: dict[tuple[str, str | None, str | None], list[str]] = defaultdict(list)
     for one in inputs:
         together[one.field, one.before, one.after].append(one.subject)
     for (field, before, after), subjects in together.items():
-        where = "" if subjects == [own] else f"{_some(subjects)}: "
+        where = "" if subjects == [own] else f"{first_few(subjects)}: "
         yield f"{where}{field} {before or 'not given'} → {after or 'not given'}"
-
-
-def _some(subjects: list[str], most: int = 6) -> str:
-    more = f" and {len(subjects) - most} more" if len(subjects) > most else ""
-    return ", ".join(subjects[:most]) + more
 
 
 def _figures_title(count: int) -> str:
@@ -291,7 +292,7 @@ def _finding_lines(changes: list[Change]) -> Iterator[list[str]]:
 def _open_lines(changes: list[Change]) -> list[str]:
     """Open findings of one rule: their subjects, the reason, and which changes caused them."""
     first = changes[0]
-    lines = [f"open {_some([c.subject for c in changes])}: {first.title}"]
+    lines = [f"open {first_few([c.subject for c in changes])}: {first.title}"]
     reasons = (_graded(change).missing or "" for change in changes)
     different = dict.fromkeys(reason.rpartition(": ")[2] for reason in reasons if reason)
     before = "Before: " if first.after is UNSET or first.after.kind != "open" else ""
@@ -361,7 +362,7 @@ def _by_rule(changes: list[Change]) -> Iterable[str]:
     for (rule, grade), subjects in sorted(
         together.items(), key=lambda one: (grades.index(one[0][1]), one[0][0])
     ):
-        yield f"{grade} {rule}: {_some(subjects)}"
+        yield f"{grade} {rule}: {first_few(subjects)}"
 
 
 def as_markdown(comparison: Comparison) -> bytes:

@@ -69,9 +69,12 @@ def leaves_of(value: Any, member: Any, where: str) -> Iterator[tuple[str, str]]:
     """The fields of a part of a design, with their texts.
 
     Args:
-        value: the part.
+        value: the part, as it was read.
         member: its type in the design format.
-        where: the field that it is in.
+        where: the field that it is in; empty for a whole record.
+
+    Returns:
+        Pairs of field, as in `Content`, and text as typed.
     """
     if isinstance(member, Leaf):
         if isinstance(value, str):

@@ -76,11 +76,15 @@ class Doubting:
     def _for_pair(
         self, pairs: tuple[Numbers, Numbers], row: int, doubted: set[frozenset[int]]
     ) -> Doubt | None:
-        """A doubt where a pair may be another: partners exchanged, another loop that is gone, or
-        none.
+        """A doubt where a pair may be another: partners exchanged, another loop that is gone, or none.
 
-        pairs: the column of each row, and the row of each column; doubted: pairs of rows that
-        already have a doubt.
+        Args:
+            pairs: the column of each row, and the row of each column, -1 for none.
+            row: the row of the old loop.
+            doubted: pairs of rows that already have a doubt; new ones are added.
+
+        Returns:
+            None where no other reading is nearly as likely.
         """
         was, now, gain = self.was, self.now, self.gain
         partner, row_of = pairs

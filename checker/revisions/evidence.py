@@ -32,13 +32,24 @@ def id_vote(was: list[Key], now: list[Key], kept: float, most: float = 2.0) -> F
         now: the new records.
         kept: the share of ids that are kept from one revision to the next.
         most: the largest value that it may have.
+
+    Returns:
+        Shape (old, new), from -1 to `most`.
     """
     evidence = words_evidence([key[1] for key in was], [key[1] for key in now], kept)
     return np.clip(evidence, -1.0, most, out=evidence)
 
 
 def agreeing(was: Iterable[object], now: Iterable[object]) -> Floats:
-    """1 where two values are equal and known, else 0."""
+    """Where two values are equal and known.
+
+    Args:
+        was: the values of the old records, None where one is unknown.
+        now: the values of the new records.
+
+    Returns:
+        1 there, else 0, shape (old, new).
+    """
     codes: dict[object, int] = {None: -1}
     before, after = (
         np.array([codes.setdefault(value, len(codes)) for value in side]) for side in (was, now)
@@ -48,12 +59,15 @@ def agreeing(was: Iterable[object], now: Iterable[object]) -> Floats:
 
 
 def words_evidence(was: Iterable[object], now: Iterable[object], kept: float) -> Floats:
-    """The evidence of equal or different words; 0 where one of them is unknown.
+    """The evidence of equal or different words.
 
     Args:
-        was: the values of the old records.
+        was: the values of the old records, None where one is unknown.
         now: the values of the new records.
         kept: the share of such values that are kept from one revision to the next.
+
+    Returns:
+        Shape (old, new); 0 where one of the two is unknown.
     """
     codes: dict[object, int] = {None: -1}
     before, after = (
@@ -70,13 +84,16 @@ def words_evidence(was: Iterable[object], now: Iterable[object], kept: float) ->
 def sizes_evidence(
     was: list[float | None], now: list[float | None], kept: float, near: float
 ) -> Floats:
-    """The evidence of equal, similar or different sizes; 0 where one of them is unknown.
+    """The evidence of equal, similar or different sizes.
 
     Args:
-        was: the sizes of the old records.
+        was: the sizes of the old records, in any one unit, None where one is unknown.
         now: the sizes of the new records.
         kept: the share of sizes that are kept from one revision to the next.
         near: the share that change only a little.
+
+    Returns:
+        Shape (old, new); 0 where one of the two is unknown.
     """
     before, after = (
         np.array([np.nan if v is None else v for v in side], np.float32) for side in (was, now)

@@ -57,6 +57,10 @@ def fates(
         new: the report of the new revision.
         found: which record is which.
         again: the report of the old revision by the new one's day and codes.
+
+    Returns:
+        Those on records that are sure first, then those on records that could be matched in two
+        ways.
     """
     before, after = _Own(old), _Own(new)
     sides = _Sides(before, after, before if again is old else _Own(again))

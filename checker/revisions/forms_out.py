@@ -94,8 +94,18 @@ def _form(
     said: Words,
     style: Callable[[Project], Style],
 ) -> tuple[bytes, tuple[str, ...]]:
-    """The form of a project, entered into the register, and what it cannot ask; empty where nothing
-    is missing. forms: those that went out before, by contractor, design and content.
+    """The form of a project, entered into the register.
+
+    Args:
+        register: the register of the job.
+        forms: those that went out before, by contractor, design and content; a new one is added.
+        project: the design.
+        day: the day of the round, ISO 8601.
+        said: the words of letters.
+        style: how the sender writes.
+
+    Returns:
+        The workbook, and what it cannot ask; empty where nothing is missing.
     """
     newest = project.newest
     digest = "sha256:" + sha256(newest.data).hexdigest()

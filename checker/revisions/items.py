@@ -58,7 +58,10 @@ def field_of(subject: str, datum: str) -> str:
 
     Args:
         subject: the record, or the item of a list in one, that lacks it.
-        datum: its path in the design.
+        datum: its path in the record or item.
+
+    Returns:
+        For example `loops.parts.spacing`, without ids and numbers.
     """
     record, inside = parted(subject)
     section = record.partition(".")[0]
@@ -173,7 +176,7 @@ def stated(record: Mapping[str, str], section: str, field: str) -> str | None:
 
 
 def same(section: str, field: str, old: str, new: str, names: dict[Key, Key]) -> bool:
-    """Whether two texts of a value or a list mean the same.
+    """Whether two texts of a value or a list mean the same, in whatever units.
 
     Args:
         section: the section of the record.
@@ -181,6 +184,9 @@ def same(section: str, field: str, old: str, new: str, names: dict[Key, Key]) ->
         old: its text before.
         new: its text now.
         names: for each old record its new one.
+
+    Returns:
+        Of lists: whether they have as many items, and each the same fields with equal values.
     """
     if name_of(section, field) not in lists():
         return alike(section, field, old, new, names)

@@ -31,12 +31,15 @@ def meaning(name: str) -> str:
 
 
 def way_out(text: str, content: Content, titles: Mapping[str, str]) -> str:
-    """A proposed change without paths and names of rules.
+    """A proposed change in words that a letter's reader knows.
 
     Args:
-        text: the proposal.
+        text: the proposal, with paths, ids and names of rules.
         content: the design that it is about.
-        titles: the title of each rule.
+        titles: the title of each rule, by its id.
+
+    Returns:
+        The text with records in words, and rules by their titles.
     """
     keys = sorted((dotted(key) for key in content if key[1]), key=len, reverse=True)
     if keys:

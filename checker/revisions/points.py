@@ -51,7 +51,15 @@ class Book:
     def __init__(
         self, register: Register, project: Project, one: Revision, call: Call, points: Points
     ) -> None:
-        """points: all points of the register; new ones are added to them."""
+        """Open the points of a design.
+
+        Args:
+            register: the register of the job, which is changed in place.
+            project: the design, named as in the register.
+            one: the submission.
+            call: the round.
+            points: all points of the register; new ones are added to them.
+        """
         self.register, self.project, self.one, self.call = register, project, one, call
         self.points = points.setdefault((project.by, project.name), {})
 
@@ -93,6 +101,15 @@ class Book:
         self.place(point, result.subject, self.state_of(result))
 
     def state_of(self, result: Result) -> State:
+        """The state of a place after a submission.
+
+        Args:
+            result: what the submission's report says about it.
+
+        Returns:
+            `accepted` where it was accepted as it is, `answered` where a review has an answer, else
+            `asked`.
+        """
         if result.waived is not UNSET and result.waived:
             return "accepted"
         return "answered" if result.answer is not UNSET and result.kind == "review" else "asked"
@@ -113,6 +130,17 @@ class Book:
             own.state, own.answer = state, digest
 
     def point(self, kind: Kind, about: str, title: str, severity: str) -> Point:
+        """The point of a rule or datum; one that the design does not have yet gets the next number.
+
+        Args:
+            kind: what its sender is asked for.
+            about: the rule, or the missing datum.
+            title: its title in letters.
+            severity: how grave it is.
+
+        Returns:
+            The point in the register.
+        """
         found = self.points.get((kind, about))
         if found is None:
             found = Point(

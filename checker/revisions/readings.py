@@ -58,7 +58,10 @@ def unclear(forward: bool, whole: Key, rival: Key, parts: tuple[Key, ...]) -> Do
         forward: whether the wholes are in the old revision.
         whole: the likelier whole.
         rival: the other.
-        parts: the parts.
+        parts: the parts; only the first is paired with a whole.
+
+    Returns:
+        The doubt; in each reading one whole has the first part, and the other none.
     """
     rest = parts[1:]
     ways: list[list[tuple[Key | None, Key | None]]] = [
@@ -77,7 +80,10 @@ def either(forward: bool, whole: Key, parts: tuple[Key, ...], others: tuple[Key,
         forward: whether the whole is in the old revision.
         whole: the whole.
         parts: the likelier parts.
-        others: the other group.
+        others: the other group, which may share records with the first.
+
+    Returns:
+        The doubt; in each reading the whole is paired with all records of one group.
     """
     every = dict.fromkeys((*parts, *others))
     ways: list[list[tuple[Key | None, Key | None]]] = [

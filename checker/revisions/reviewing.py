@@ -375,12 +375,15 @@ def _with_value(result: Result, sent: AsSent) -> str:
 def asked_of(
     report: DesignReport, style: Style = PLAIN, unjudged: list[Result] | None = None
 ) -> Iterator[Asked]:
-    """Everything that is missing, in the order of how much it decides.
+    """Everything that is missing in a design, in the order of how much it decides.
 
     Args:
         report: the design's report.
         style: how its sender writes.
-        unjudged: its open results.
+        unjudged: its open results; taken from the report where None.
+
+    Returns:
+        The data, each once with all its subjects.
     """
     unjudged = report.results_of("open") if unjudged is None else unjudged
     titles = {result.rule: result.title for result in unjudged}
@@ -406,7 +409,7 @@ def asked_of(
 
 
 def _accepted(report: DesignReport, titles: Mapping[str, str]) -> Iterator[Accepted]:
-    """For each rule that passed somewhere, how often; titles: the title of each rule."""
+    """Each rule that passed somewhere, by its title, with how often it passed of how often it was judged."""
     kept: dict[str, int] = {}
     judged: Counter[str] = Counter()
     for pattern in report.found.patterns:  # most are kept, and no result of them is needed

@@ -39,9 +39,18 @@ def in_words(changes: Iterable[Change]) -> tuple[str, ...]:
     together: dict[str, list[str]] = defaultdict(list)
     for change in changes:
         together[change.title].append(subject_words(change.subject))
-    return tuple(f"{title} ({_some(own)})" for title, own in together.items())
+    return tuple(f"{title} ({first_few(own)})" for title, own in together.items())
 
 
-def _some(subjects: list[str], most: int = 6) -> str:
+def first_few(subjects: list[str], most: int = 6) -> str:
+    """The first of some subjects, and how many more there are.
+
+    Args:
+        subjects: in words, or as reports name them.
+        most: how many are named.
+
+    Returns:
+        For example `loop L1, loop L2 and 4 more`.
+    """
     more = f" and {len(subjects) - most} more" if len(subjects) > most else ""
     return ", ".join(subjects[:most]) + more
