@@ -76,7 +76,7 @@ class Doubting:
     def _for_pair(
         self, pairs: tuple[Numbers, Numbers], row: int, doubted: set[frozenset[int]]
     ) -> Doubt | None:
-        """A doubt where a pair may be another: partners exchanged, another loop that is gone, or none.
+        """A doubt where a pair may be another: partners exchanged, a loop that is gone, or none.
 
         Args:
             pairs: the column of each row, and the row of each column, -1 for none.

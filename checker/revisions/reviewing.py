@@ -409,7 +409,7 @@ def asked_of(
 
 
 def _accepted(report: DesignReport, titles: Mapping[str, str]) -> Iterator[Accepted]:
-    """Each rule that passed somewhere, by its title, with how often it passed of how often it was judged."""
+    """Each rule that passed somewhere, by its title; how often it passed, of how often judged."""
     kept: dict[str, int] = {}
     judged: Counter[str] = Counter()
     for pattern in report.found.patterns:  # most are kept, and no result of them is needed
