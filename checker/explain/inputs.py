@@ -14,6 +14,7 @@ from checker.compute.naming import MEMBERS, OF_PARTS, ROWS, TABLE_OF, subject_of
 from checker.compute.registry import Quantity
 
 DAY = 86_400.0
+"""Seconds."""
 
 
 class Inputs:

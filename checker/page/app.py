@@ -29,9 +29,13 @@ if TYPE_CHECKING:
     from checker.revisions.comparison import Pair
 
 MOST_FIELDS = 60
+"""Most fields of a form besides files."""
 MOST_CHANGES = 12
+"""Most changes that are tried at once."""
 MOST_RECORDS = 4_000
+"""Most fields of a form for records, which has one for each cell."""
 LONGEST = 500
+"""Longest change, in characters."""
 WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 Made = TypeVar("Made")
 

@@ -10,6 +10,7 @@ from checker.page.showing import said
 from checker.page.unpacking import LARGEST
 
 HOSTS = ("127.0.0.1", "localhost", "[::1]")
+"""This computer's own names."""
 TOO_LARGE = f"That is more than the {LARGEST // 2**20} MB that are taken at once. Drop fewer."
 _HEADERS = [
     (b"cache-control", b"no-store"),

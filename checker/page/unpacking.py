@@ -10,7 +10,9 @@ from collections.abc import Iterable, Iterator
 LARGEST = 64 * 1024 * 1024
 """Largest upload, and largest unpacked content of a zip in it, in bytes."""
 MOST_FILES = 300
+"""Most files of an upload, those in its zips included."""
 HIDDEN = ("__MACOSX/", ".")
+"""How the names of files and folders begin that some systems add to a zip."""
 
 
 class Refused(Exception):

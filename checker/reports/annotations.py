@@ -28,7 +28,9 @@ if TYPE_CHECKING:
 MOST = 10
 """The number of annotations of one level that hosts show for a step."""
 MOST_HELD = 1000
+"""Annotations of one level that are kept before the gravest are chosen, for constant memory."""
 LEVELS = {"critical": "error", "major": "error", "minor": "warning", "observation": "notice"}
+"""The level of each severity."""
 
 
 class Writer(WholeReport):

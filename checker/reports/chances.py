@@ -15,7 +15,9 @@ if TYPE_CHECKING:
     from checker.words.speech import Speech
 
 MOST_SHARES = 3
+"""Tolerances that are named as deciding a limit, at most."""
 LEAST_SHARE = 0.05
+"""Share of the variance below which a tolerance is not named."""
 
 
 def text(found: Sequence[Chances], width: int, colour: bool, *, every: bool = False) -> bytes:

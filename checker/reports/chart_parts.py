@@ -16,6 +16,7 @@ from checker.reports.chart_scales import Scale
 from checker.words import visible
 
 WIDTH = 360
+"""Width of a picture in units of the drawing; it is shown at about a pixel a unit."""
 
 LETTER = 12
 """Height of letters."""

@@ -8,6 +8,7 @@ from itertools import count
 from typing import NamedTuple
 
 MOST_TICKS = 7
+"""Most ticks of a scale."""
 
 
 class Scale(NamedTuple):

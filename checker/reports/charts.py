@@ -51,6 +51,7 @@ PLOT = 150
 """Height of the area of curves."""
 
 LABEL_ROOM = 130
+"""Most that the labels of rows may take of the width."""
 
 MOST_MARKERS = 30
 """At most this many points of a curve are marked; more would overlap."""

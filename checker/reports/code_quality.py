@@ -31,6 +31,7 @@ SEVERITY = {
     "minor": "minor",
     "observation": "info",
 }
+"""The severity of the format for each of ours."""
 
 
 class Writer(WholeReport):

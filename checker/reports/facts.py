@@ -37,6 +37,7 @@ class LoopFacts(NamedTuple):
 
 
 UNKNOWN = "–"
+"""The cell of a number that is not known."""
 
 
 class Facts:

@@ -21,13 +21,19 @@ from checker.words import visible
 WIDTH = 1000
 """Units of the drawing across; all lengths here are in them."""
 TALLEST = 1600
+"""Largest height of the picture."""
 EDGE = 14
+"""Free space on each side."""
 LETTER = 21
+"""Height of letters."""
 SMALLEST = 13
 """Height of letters that would otherwise extend beyond their room."""
 ARROW = 11
+"""Length of the head of an arrow."""
 RING = 12
+"""Radius of the ring around a crossing."""
 MOST_RINGS = 200
+"""More would hide the plan."""
 
 
 class State(NamedTuple):

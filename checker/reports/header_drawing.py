@@ -19,8 +19,11 @@ from checker.words import listed, visible
 WIDTH = 760
 """Units across; all lengths here are in them."""
 ROW = 30
+"""Height of a port."""
 TOP = 34
+"""Height of the headings."""
 LETTER = 14
+"""Height of letters."""
 BAR = 26
 """Width of the header itself."""
 PORTS, LOOPS, FLOWS, LINES, ROOMS = 64, 96, 272, 400, 520
@@ -30,6 +33,7 @@ ROOM = 34
 PITCH = 40
 """Least distance between the boxes of two rooms."""
 MOST_ON_PAPER = 26
+"""Ports that fit on a page."""
 LONGEST_LOOP, LONGEST_ROOM = 20, 26
 """Characters of a name that fit."""
 MOST_PORTS = 200
@@ -39,6 +43,7 @@ loops.
 
 
 NO_LOOP, NOT_KNOWN = "no loop", "not known which loop"
+"""The words for a port that no loop names."""
 
 HEADER_KEY = (
     "Ports in order, the flow that each loop is set to, and the rooms with how much of their heat "

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from checker.reports import FormatOptions
 
 MOST_BYTES = 900_000
+"""Largest summary, well below the one mebibyte that hosts accept."""
 
 _SIGNS = re.compile(r"([\\`*_{}\[\]()#+!|<>~@&:])")
 

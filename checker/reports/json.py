@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from checker.reports import FormatOptions
 
 REPORT_VERSION = 2
+"""Version of the format."""
 
 
 def _sheet(design: DesignReport) -> dict[str, Any]:
@@ -66,7 +67,7 @@ class Writer:
         """One design as a JSON object.
 
         Args:
-            design: its report; members that it has no use for are left out.
+            design: its report; what it has none of, such as remarks, is left out.
 
         Returns:
             The object, in units of reports.

@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from checker.reports import FormatOptions
 
 MOST_BYTES = 60_000
+"""Largest report, below what hosts accept."""
 
 _MARKUP = re.compile(r"[\\`*_\[\]|~]")
 _CALL = re.compile(r"[@#:!%&$](?=[\w/#])|www(?=\.)")

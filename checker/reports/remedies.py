@@ -73,6 +73,7 @@ def _listed(some: Sequence[Brought]) -> str:
 
 
 MOST_IN_LETTERS = 3
+"""Proposals of a finding that a letter has, at most."""
 
 
 def would_do(remedy: Remedy) -> tuple[str, ...]:

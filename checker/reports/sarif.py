@@ -33,13 +33,16 @@ SCHEMA = (
     "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
 )
 LEVELS = {"critical": "error", "major": "error", "minor": "warning", "observation": "note"}
+"""The level of each severity."""
 BASELINE = {
     "new": "new",
     "worse": "updated",
     "judged otherwise": "unchanged",
     "unchanged": "unchanged",
 }
+"""The baseline state for each state of a finding."""
 ROOT = "%SRCROOT%"
+"""The name by which hosts know the root of the repository."""
 LONGEST = 1024
 """Characters of a rule's description that hosts accept (GitHub documentation, SARIF support)."""
 

@@ -23,6 +23,7 @@ JUDGED = {
 }
 """The words in a loop's row, and the rules that judge them."""
 PIPE_RULES = ("oxygen-barrier", "pipe-class", "pipe-size")
+"""The rules that judge the pipe of a row."""
 NO_LOOP = "no loop: keep it shut and capped"
 OPEN_PORT = "not known which loop; ask the designer before anything is connected or capped"
 """The words for a port that no loop names."""

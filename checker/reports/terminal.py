@@ -44,7 +44,7 @@ class Page:
         """Add one line, however long it is.
 
         Args:
-            text: the line; characters that control a terminal are taken out.
+            text: the line; characters that control a terminal are replaced.
             style: as rich names it, such as `bold red`; empty for none.
         """
         self._print((text, style))
@@ -75,7 +75,7 @@ class Page:
         """Add a paragraph; a number is never separated from its unit.
 
         Args:
-            text: the paragraph; its line ends become blanks.
+            text: the paragraph, without line ends.
             first: what the first line begins with; the others are indented as far.
             more: what the others begin with besides.
             style: of all lines, as rich names it.

@@ -50,6 +50,7 @@ if TYPE_CHECKING:
     from checker.reports import FormatOptions
 
 STYLES = {"critical": "bold red", "major": "red", "minor": "yellow", "observation": "cyan"}
+"""The style of each severity, as rich names it."""
 SHEET = {"Not read, so not known": "NOT READ", "Look at": "REVIEW"}
 """Remarks on the reading of a sheet that are shown in full, and how their lines begin."""
 SUMMED = {

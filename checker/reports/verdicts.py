@@ -20,6 +20,7 @@ ASKS = {
 """The question of each stage."""
 
 STYLES = {"hold": "bold red", "unproven": "bold blue", "release": "bold green"}
+"""The style of each verdict, as rich names it."""
 
 ORDER: tuple[Verdict, ...] = ("hold", "unproven", "release")
 """From the gravest down."""

@@ -21,6 +21,7 @@ COLUMNS = (
     ("surface", "hottest surface"),
     ("pump", "head that the pump has left"),
 )
+"""The values that are shown over a range: the attribute of a `Point`, and its title."""
 ROWS, WIDE = 9, 44
 """Lines and columns of a curve on a terminal."""
 

@@ -216,6 +216,7 @@ def _test(facts: Facts, test: str) -> Test:
 
 
 READ = ("at", "pressure", "temperature")
+"""The columns of the readings of a test."""
 
 
 def _came_out(result: Result) -> str:

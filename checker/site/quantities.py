@@ -22,7 +22,9 @@ TITLES = {
     "screed": "Screed",
     "water": "Water",
 }
+"""The headings of the groups."""
 COLUMNS = ("design", "group", "item", "at least", "amount", "unit", "taken from", "missing")
+"""The headings of the table as CSV."""
 NOTE = (
     "Counts and measures of the design as it is, without waste unless stated. Have them "
     "confirmed by whoever orders."

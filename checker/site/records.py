@@ -24,7 +24,9 @@ from checker.reports.verdicts import answered
 FORM = "site"
 VERSION = 1
 READINGS = 40
+"""Places for readings in the form."""
 STEPS = 12
+"""Places for steps of the first heating."""
 LONGEST_NAME = 64
 """Longest name of a record that a form reads back, in characters."""
 TESTED = ("header", "medium", "pressure", "hold", "tested_on", "plant_shut", "kept_during_screed",
@@ -32,7 +34,9 @@ TESTED = ("header", "medium", "pressure", "hold", "tested_on", "plant_shut", "ke
 POURED = ("laid_on", "moisture", "humidity")
 LAID = ("length", "port", "joints")
 READ = ("at", "pressure", "temperature")
+"""The fields of a test, a screed, a loop and a reading that the form asks for."""
 AS_WANTED = ("as wanted", "not as wanted")
+"""The answers to a review."""
 
 
 def site_form(design: DesignReport) -> Form:
@@ -394,6 +398,7 @@ def _of_seen(
 
 
 NEEDED = {"result": "what was found", "by": "who looked", "on": "the day"}
+"""What every answer to a review must have, in words."""
 
 
 class NoRecord(Exception):

@@ -142,7 +142,7 @@ def factor(unit: str, kind: str) -> Factors:
     """Scale and offset of a unit: SI value = value * scale + offset.
 
     Args:
-        unit: in any spelling that is known.
+        unit: in a spelling of the table, or one that pint knows.
         kind: a key of KINDS.
 
     Returns:
@@ -175,7 +175,7 @@ def from_si(value: float, unit: str, kind: str) -> float:
 
     Args:
         value: in the kind's `si`; °C for a temperature.
-        unit: in any spelling that is known.
+        unit: in a spelling of the table, or one that pint knows.
         kind: a key of KINDS.
 
     Returns:
