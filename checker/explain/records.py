@@ -12,7 +12,17 @@ class NotExplained(Exception):
 
 
 class Stated(Struct, frozen=True):
-    """A value that the design states: as typed, and in the unit that the calculation uses."""
+    """A value that the design states.
+
+    Attributes:
+        subject: as reports name it.
+        name: of the field.
+        symbol: empty where it has none.
+        typed: as in the file.
+        value: in the unit that the calculation uses.
+        line: of the file, from 1.
+        cell: of the sheet that the design was read from; empty where it was not.
+    """
 
     subject: str
     name: str
@@ -31,10 +41,20 @@ class Stated(Struct, frozen=True):
 class Step(Struct, frozen=True):
     """One computed value.
 
-    formula: with symbols, from the equals sign on, or a sentence; numbers: the same with numbers,
-    empty where it cannot be computed by hand from what is shown; uses: symbol and value of each
-    other input; members: where an input has many values, these by subject; missing: why there is no
-    result.
+    Attributes:
+        number: from 1, in the order in which the steps can be computed.
+        subject: as reports name it.
+        name: of the quantity.
+        title: in words.
+        symbol: in formulas.
+        formula: with symbols, from the equals sign on, or a sentence.
+        numbers: the same with numbers; empty where it cannot be computed by hand from what is
+            shown.
+        result: number and unit.
+        source: of the formula.
+        uses: symbol and value of each other input.
+        members: where an input has many values, these by subject.
+        missing: why there is no result; empty where there is one.
     """
 
     number: int
@@ -54,8 +74,19 @@ class Step(Struct, frozen=True):
 class ComparedLimit(Struct, frozen=True):
     """The value compared with one limit of the rule, whether or not the limit counts for this job.
 
-    kind: the result by this limit alone, empty where its conditions are not met; why_not: why it
-    does not count, empty where it does.
+    Attributes:
+        id: of the limit.
+        code: that it belongs to; empty for one of no code.
+        limit: in words, with its value for this subject.
+        kind: the result by this limit alone; empty where its conditions are not met.
+        verdict: that result in words.
+        margin: the distance to the limit, in words; empty where nothing was compared.
+        severity: of a fail.
+        counts: whether the limit counts.
+        governs: whether it decides the rule's result.
+        why_not: why it does not count; empty where it does.
+        source: where it was published.
+        in_force: from when until when, in words.
     """
 
     id: str
@@ -82,7 +113,29 @@ class Pictured(Struct, frozen=True):
 
 
 class Explained(Struct, frozen=True):
-    """A whole calculation: given values, steps, limits, verdict, and floors in section."""
+    """A whole calculation.
+
+    Attributes:
+        explain: the version of this record as JSON.
+        path: of the design's file, as it was named.
+        design: its name.
+        judged_by: the day whose editions counted (ISO 8601); empty where it is unknown.
+        codes: that it was judged by.
+        rule: its id.
+        title: of the rule.
+        subject: as reports name it.
+        value: symbol and value that the rule judges.
+        kind: of the result.
+        severity: of the result.
+        message: of the result.
+        remedy: of the result.
+        why: the rule matters.
+        caution: of the rule; empty where it has none.
+        given: values that the design states.
+        steps: from these to the value, in order.
+        limits: every limit of the rule.
+        sections: floors in section, where the calculation used them.
+    """
 
     explain: int
     path: str

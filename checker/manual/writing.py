@@ -41,7 +41,14 @@ WRITTEN = (
 
 
 class Command(NamedTuple):
-    """A command as the manual shows it; use: the heading of its group."""
+    """A command as the manual shows it.
+
+    Attributes:
+        name: as it is typed.
+        use: the heading of its group.
+        what: it does, in a sentence.
+        help: its help text.
+    """
 
     name: str
     use: str

@@ -34,13 +34,21 @@ FORMATS = {
 
 
 class FormatOptions(NamedTuple):
-    """A format, and the properties of its reader: width of the terminal, colour.
+    """A format, and the properties of its reader.
 
-    table: which table, for formats that are tables; summary: only one line a design; by_rule:
-    findings by rule instead of by severity; folder, root: for a format that names files from the
-    root of their repository (`names_from_root`), the folder where paths start, and that root;
-    remedies: whether to include what would clear a finding, where it is worked out; manual: the
-    address of the manual, for a link to each rule's page, empty where there is none.
+    Attributes:
+        name: a key of FORMATS.
+        width: columns of the terminal.
+        colour: whether it shows colours.
+        table: which table (`results` or `computed`), for formats that are tables.
+        summary: only one line a design.
+        by_rule: findings by rule instead of by severity.
+        folder: the folder where paths start, for a format that names files from the root of their
+            repository (`names_from_root`).
+        root: that root.
+        remedies: whether to include what would clear a finding, where it is worked out.
+        manual: the address of the manual, for a link to each rule's page; empty where there is
+            none.
     """
 
     name: str

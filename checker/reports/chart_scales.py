@@ -12,7 +12,14 @@ MOST_TICKS = 7
 
 
 class Scale(NamedTuple):
-    """Maps values from low to high onto positions from first to last."""
+    """Maps values onto positions in a drawing.
+
+    Attributes:
+        low: the lowest value.
+        high: the highest; above `low`.
+        first: the position of the lowest, in units of the drawing.
+        last: that of the highest; before `first` where the scale runs upwards.
+    """
 
     low: float
     high: float

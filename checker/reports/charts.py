@@ -66,7 +66,14 @@ class Row(NamedTuple):
 
 
 class Curve(NamedTuple):
-    """A line through points; marker: the mark on each of them."""
+    """A line through points.
+
+    Attributes:
+        label: words for the key.
+        points: values along and up, in the reader's units.
+        stroke: how the points are joined.
+        marker: the mark on each of them; None for none.
+    """
 
     label: str
     points: Sequence[tuple[float, float]]

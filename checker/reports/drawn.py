@@ -58,7 +58,7 @@ def drawn(facts: Facts) -> Iterator[Drawn]:
 
 
 class _Compared(NamedTuple):
-    """A subject's value and its limit by a rule; extra: what is added to the value, dotted."""
+    """A subject's value and its limit by a rule; `extra` is added to the value, dotted."""
 
     subject: str
     value: float

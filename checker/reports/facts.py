@@ -21,8 +21,11 @@ from checker.words.speech import METRIC, Speech
 class LoopFacts(NamedTuple):
     """A loop on its header.
 
-    loss, throttle: in the reader's unit of pressure loss, NaN where unknown or without water;
-    throttle: the loss of its valve with which every loop has the same loss.
+    Attributes:
+        name: its id.
+        subject: as reports name it.
+        loss: in the reader's unit of pressure loss, NaN where unknown or without water.
+        throttle: the loss of its valve with which every loop has the same loss, likewise.
     """
 
     name: str

@@ -20,11 +20,14 @@ _GAP = "\ue000"
 
 
 class Joined(NamedTuple):
-    """Results of one rule in the same words: the first of them, the subjects, where, and the
-    message.
+    """Results of one rule in the same words.
 
-    where: lines, or cells of a sheet, in words; under: findings that they cause, which are listed
-    under them.
+    Attributes:
+        result: the first of them.
+        subjects: of all of them, as reports name them.
+        where: lines, or cells of a sheet, in words.
+        message: about all of them.
+        under: findings that they cause, which are listed under them.
     """
 
     result: Result

@@ -51,9 +51,13 @@ _APART = "<!-- -->"
 class Piece(Struct):
     """A design's row in the overview, and its section.
 
-    rank: a sort key with the worst first: whether something is new or worse than what was known,
-    whether it is released, then the number of its fails by severity, open results and reviews, all
-    negative; clean: none of these.
+    Attributes:
+        rank: a sort key with the worst first: whether something is new or worse than what was
+            known, whether it is released, then the number of its fails by severity, open results
+            and reviews, all negative.
+        clean: whether there is none of these.
+        row: of the overview.
+        section: the design's part of the report.
     """
 
     rank: tuple[int, ...]

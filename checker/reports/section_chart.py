@@ -45,10 +45,21 @@ class Layer(NamedTuple):
 class Floor(NamedTuple):
     """A floor in section over one spacing, in m and the reader's degrees.
 
-    covering: words for the covering; depth: of the pipe's axis; plate: thickness, width and depth
-    of its top; joist: width, zero for none; lines: rows of points, shape (rows, points, 3): across,
-    down, °C, from the pipe's middle to the middle between two, NaN inside the pipe; surface: points
-    (across, °C); mean: of it; limit: for its highest, None for none; speech: how values are shown.
+    Attributes:
+        spacing: between two pipes.
+        covering: words for the covering.
+        layers: from the top.
+        depth: of the pipe's axis.
+        outside: the pipe's outside diameter.
+        wall: thickness of the pipe's wall.
+        plate: thickness, width and depth of its top; None for none.
+        joist: width, zero for none.
+        lines: rows of points, shape (rows, points, 3): across, down, degrees, from the pipe's
+            middle to the middle between two, NaN inside the pipe.
+        surface: points (across, degrees).
+        mean: of the surface.
+        limit: for its highest; None for none.
+        speech: how values are shown.
     """
 
     spacing: float

@@ -19,7 +19,15 @@ MINUTES_A_DAY = 1440
 
 
 class Ready(Struct):
-    """The day from which a floor may be heated; empty where it is not known."""
+    """How long a floor must wait before it is heated; what is not known is empty.
+
+    Attributes:
+        floor: its id.
+        laid_on: the day of its screed (ISO 8601).
+        wait: days, in words.
+        source: of the limit.
+        earliest: the first day on which it may be heated (ISO 8601).
+    """
 
     floor: str
     laid_on: str
@@ -29,14 +37,21 @@ class Ready(Struct):
 
 
 class Step(Struct):
-    """A step of the first heating, with its days where they are known."""
+    """A step of the first heating.
+
+    Attributes:
+        supply: in words; empty where it is beyond what the screed tolerates.
+        hold: days, in words.
+        start: the first day (ISO 8601); empty where it is not known.
+        end: the day on which it ends, likewise.
+        beyond: whether it is hotter than the screed tolerates.
+    """
 
     supply: str
     hold: str
     start: str
     end: str
     beyond: bool = False
-    """Whether it is hotter than the screed tolerates."""
 
 
 def floors_ready(facts: Facts, installed: Facts) -> Iterator[Ready]:

@@ -30,9 +30,27 @@ OPEN_PORT = "not known which loop; ask the designer before anything is connected
 
 
 class Port(Struct):
-    """One port of a header, in words; loop: empty for a port without one.
+    """One port of a header, in words.
 
-    broken: the names of those members that break a limit.
+    Attributes:
+        port: its number; empty where the loop states none.
+        loop: empty for a port without one.
+        room: the rooms that the loop heats.
+        pipe: with material and size.
+        length: of the loop.
+        spacing: of its pipes.
+        flow: as its setter is set.
+        loss: of pressure in the loop.
+        throttle: what its valve takes, or that it is open fully or shut.
+        broken: the names of those members that break a limit.
+        empty: what to do with a port without a loop.
+        floor: the floors of the loop.
+        pattern: how it is laid.
+        feeds: length of its feeds.
+        through: the rooms that they pass through.
+        gap: distance from the wall.
+        order: in which it is set; empty where that is not known.
+        kind: the id of its pipe.
     """
 
     port: str
@@ -53,13 +71,20 @@ class Port(Struct):
     gap: str = ""
     order: str = ""
     kind: str = ""
-    """The pipe's own name."""
 
 
 class Bed(Struct):
     """What is under and over the pipe of a floor; what is not stated is empty.
 
-    flows: whether its screed is self-levelling, and so runs through every gap of the apron.
+    Attributes:
+        name: the floor's id.
+        insulation: in words, as all that follows.
+        strip: along its edge.
+        build_up: how the floor is built.
+        cover: of screed over the pipe.
+        flows: whether its screed is self-levelling, and so runs through every gap of the apron.
+        moisture: the limit before it is covered.
+        moisture_by: the source of that limit.
     """
 
     name: str
@@ -75,8 +100,12 @@ class Bed(Struct):
 class Test(Struct):
     """A pressure test as planned, times of readings, and what the screed requires.
 
-    planned: label, words, limit, whether the words break it; keep: whether the pressure stays on
-    during the screed.
+    Attributes:
+        name: its id.
+        planned: label, words, limit, whether the words break it.
+        times: of readings, in words.
+        on_screed: what to do while the screed is laid.
+        keep: whether the pressure stays on during the screed.
     """
 
     name: str
@@ -89,9 +118,19 @@ class Test(Struct):
 class Header(Struct):
     """A header with its ports in order, its tests, and the floors of its loops.
 
-    fitted: what it must have, with what the design says about it; pipes: each kind with its
-    smallest bend; step: to which its flows are rounded; setting: of its pump; operating: the
-    pressure left on.
+    Attributes:
+        name: its id; empty for loops that name none.
+        flow: of all loops.
+        ports: in order, those without a loop among them.
+        tests: its pressure tests.
+        pump: whose pump serves it, where that is to be said.
+        height: above the floor.
+        fitted: what it must have, with what the design says about it.
+        beds: the floors of its loops.
+        pipes: each kind with its smallest bend.
+        step: to which its flows are rounded.
+        setting: of its pump.
+        operating: the pressure left on.
     """
 
     name: str

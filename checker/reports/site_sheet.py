@@ -46,7 +46,22 @@ NO_LOOPS = "the design has no loop to lay or set"
 
 
 class Sheet(Struct):
-    """The content of one design's sheet."""
+    """The content of one design's sheet.
+
+    Attributes:
+        design: its report.
+        facts: its numbers, as the sheet's reader has them.
+        headers: each with its ports.
+        floors: how long each screed must wait.
+        start: the first day of heating (ISO 8601); empty where it is not known.
+        steps: of the first heating.
+        grave: critical and major fails.
+        reviews: what a person must look at.
+        seen: what a person looked at.
+        asked: what is not stated.
+        wanted: why something cannot be judged, with the rules concerned.
+        cautions: of the rules that apply, as if all records were due.
+    """
 
     design: DesignReport
     facts: Facts

@@ -121,8 +121,14 @@ def later(results: Iterable[Result]) -> list[str]:
 
 
 class Turn(NamedTuple):
-    """Results of one rule that change at the same value of one datum. words: `up to 0.13
-    m²·K/W`.
+    """Results of one rule that change at the same value of one datum.
+
+    Attributes:
+        field: the path of the datum.
+        rule: its id.
+        title: of the rule.
+        subjects: whose results, as reports name them.
+        words: where they pass, such as `up to 0.13 m²·K/W`.
     """
 
     field: str
@@ -172,8 +178,13 @@ def turning(results: Iterable[Result]) -> list[str]:
 class Asked(NamedTuple):
     """Questions about the same field of several records, joined.
 
-    datum: a field, or a section with the fields of each record; subjects: whose (`loops.L1`), none
-    where it is the design's own.
+    Attributes:
+        datum: a field, or a section with the fields of each record.
+        subjects: whose (`loops.L1`); none where it is the design's own.
+        who: would know it.
+        severity: of the gravest result that it decides.
+        decides: how many results.
+        rules: of which rules.
     """
 
     datum: str

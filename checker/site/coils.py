@@ -55,9 +55,12 @@ LENGTH = 1_000
 
 @dataclass(frozen=True, slots=True)
 class Coil:
-    """One coil and what is cut from it, the longest first.
+    """One coil and what is cut from it.
 
-    size, left: m; left is what remains when all is cut.
+    Attributes:
+        size: m.
+        loops: the longest first.
+        left: m, what remains when all is cut.
     """
 
     size: float

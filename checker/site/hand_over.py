@@ -44,7 +44,19 @@ class Room(Struct, frozen=True):
 
 
 class Loop(Struct, frozen=True):
-    """A loop as designed, and as balanced."""
+    """A loop as designed, and as balanced, in words.
+
+    Attributes:
+        name: its id.
+        header: the id of its header.
+        port: on that header.
+        rooms: that it heats.
+        length: of its pipe.
+        spacing: of its parts.
+        flow: as designed.
+        balanced: the flow on record.
+        result: whether that was kept; empty where nothing judges it.
+    """
 
     name: str
     header: str
@@ -67,7 +79,26 @@ class Test(Struct, frozen=True):
 
 
 class Pack(Struct):
-    """The content of the pack of one design."""
+    """The content of the pack of one design.
+
+    Attributes:
+        design: its report.
+        run: the rules that it was judged by.
+        rooms: what the owner needs to know about each.
+        loops: as designed and as balanced.
+        tests: of pressure, with their readings.
+        heating: supply and days of each step of the first heating.
+        heating_on: its first day, as stated; empty where it is not.
+        fails: findings that are not waived, worst first.
+        asked: what is not stated.
+        unseen: what nobody has looked at.
+        seen: what a person looked at.
+        headers: pictures of the headers.
+        cautions: of the rules that apply.
+        digest: of the design's file.
+        covers: how deep the pipes are, floor by floor.
+        supply: the plant's supply temperature.
+    """
 
     design: DesignReport
     run: RuleSet

@@ -53,8 +53,12 @@ class _Metric(Facts):
 class Line(Struct, frozen=True):
     """One thing that the job needs.
 
-    of: what it was taken from; amount: None where it is not known; missing: what to find out then;
-    at_least: whether more is needed than is known here.
+    Attributes:
+        item: in words.
+        of: what it was taken from.
+        amount: in a unit of reports; None where it is not known.
+        at_least: whether more is needed than is known here.
+        missing: what to find out where it is not known.
     """
 
     item: str
@@ -76,8 +80,12 @@ class Cut(Struct, frozen=True):
 class Coils(Struct, frozen=True):
     """What to buy, and how it is cut.
 
-    bought, bound: m; no plan without a buried joint buys less than the bound; unknown: loops whose
-    length or pipe is not stated.
+    Attributes:
+        coils: each with its loops.
+        too_long: loops that fit in no coil.
+        unknown: loops whose length or pipe is not stated, or whose pipe has no coil.
+        bought: m.
+        bound: m; no plan without a buried joint buys less.
     """
 
     coils: tuple[Cut, ...]

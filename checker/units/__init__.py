@@ -28,8 +28,13 @@ class UnitError(ValueError):
 class Kind(Struct, frozen=True):
     """A kind of quantity.
 
-    title: with its article; si: the unit inside the program; example: how to write one; absolute: a
-    point on the temperature scale, °C inside; closed: only the spellings in the table are accepted.
+    Attributes:
+        name: its key in KINDS.
+        title: with its article.
+        si: the unit inside the program.
+        example: how to write one.
+        absolute: whether it is a point on the temperature scale, °C inside.
+        closed: whether only the spellings in the table are accepted.
     """
 
     name: str
