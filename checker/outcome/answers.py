@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date, timedelta
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -14,6 +15,7 @@ from checker.compute.meanings import Names
 from checker.design.tables import Design
 from checker.outcome.applicable import JudgingOptions
 from checker.outcome.columns import Findings
+from checker.outcome.dated import recorded_days
 from checker.outcome.phrasing import Shown
 from checker.outcome.results import Answer, Result
 from checker.outcome.whatever import Judged
@@ -25,6 +27,12 @@ from checker.words import choices
 AS_WANTED, NOT_AS_WANTED = "as wanted", "not as wanted"
 NOT_ACCEPTED = "who reviews this has not accepted the answer"
 OLDER = "it is older than the design ({}), and has no 'values' that say what it was about"
+MUCH_OLDER = (
+    "it is more than half a year older than all else that has a date here ({}), and neither "
+    "'values' nor 'designed_on' of the project says what it was about"
+)
+HALF_A_YEAR = timedelta(days=180)
+"""How long before all other records an answer may have been given; common practice, no source."""
 AHEAD = "its day is after that of this check"
 BY_A_TEST = frozenset(("test-tight",))
 """Rules that only a further test can answer, never an inspection."""
@@ -59,17 +67,18 @@ def digests(design: Design) -> dict[tuple[str, str], str]:
 
     Returns:
         By rule and subject ('loops.L1'), the digest of the answer with the latest day; of one day
-        the last.
+        the last of a file in the order of days (`_in_turn`).
     """
-    stated = sorted(_stated(design), key=lambda one: one.says["on"])
+    stated = _in_turn(design)
     return {(one.says["rule"], one.says["subject"]): digest(one.says) for one in stated}
 
 
 def answers(judged: Judged, book: Rulebook, judging: JudgingOptions) -> list[tuple[str, ...]]:
     """Replace reviews by the answers to them.
 
-    Of several answers to one question the one with the latest day counts, of one day the last. An
-    "as wanted" dated after the day of the check does not count.
+    Of several answers to one question the one with the latest day counts, of one day the last one
+    of a file whose answers are in the order of their days, and else one that is not as wanted
+    (`_in_turn`). An "as wanted" dated after the day of the check does not count.
 
     Args:
         judged: the designs with their results; these are changed.
@@ -84,7 +93,7 @@ def answers(judged: Judged, book: Rulebook, judging: JudgingOptions) -> list[tup
     asides = []
     for design in judged.tables.designs:
         own = []
-        stated = sorted(_stated(design), key=lambda one: one.says["on"])
+        stated = _in_turn(design)
         before: dict[tuple[int, int], Result] = {}
         for one in stated:
             counts = judging.accepted is None or digest(one.says) in judging.accepted
@@ -95,6 +104,34 @@ def answers(judged: Judged, book: Rulebook, judging: JudgingOptions) -> list[tup
                 own.append(f"{path}:{line}:{column}: {one.where}: {why}")
         asides.append(tuple(own))
     return asides
+
+
+def _in_turn(design: Design) -> list[_Stated]:
+    """The answers in the order of their days.
+
+    Of one day nobody knows which came last, but where a file has its answers in the order of their
+    days. Otherwise, and between two files, those come last that are not as wanted.
+    """
+    stated = [*_stated(design)]
+    days: dict[str, list[str]] = {}
+    for one in stated:
+        days.setdefault(one.place[0], []).append(one.says["on"])
+    in_order = {path for path, own in days.items() if own == sorted(own)}
+    ends: dict[tuple[str, ...], bool] = {}
+    for number, one in enumerate(stated):
+        ends[_same(one, in_order, number)] = one.says["result"] == NOT_AS_WANTED
+    keys = [
+        (one.says["on"], ends[_same(one, in_order, number)]) for number, one in enumerate(stated)
+    ]
+    return [stated[number] for number in sorted(range(len(stated)), key=keys.__getitem__)]
+
+
+def _same(stated: _Stated, in_order: set[str], number: int) -> tuple[str, ...]:
+    """What answers to one question on one day share, where their order says which is the last."""
+    path, says = stated.place[0], stated.says
+    if path not in in_order:
+        return (path, str(number))
+    return (path, says["rule"], says["subject"], says["on"])
 
 
 def _stated(design: Design) -> Iterator[_Stated]:
@@ -146,6 +183,11 @@ def _use(
     designed_on = judged.tables.designs[stated.design].text("project", "designed_on")
     if not values and says["on"] < designed_on:
         again = OLDER.format(designed_on)
+    if not values and not designed_on:
+        recorded = recorded_days(judged.tables, stated.design)
+        first = date.fromordinal(int(recorded.min())) if len(recorded) else None
+        if first is not None and says["on"] < (first - HALF_A_YEAR).isoformat():
+            again = MUCH_OLDER.format(first)
     path, line, column = stated.place
     answer = Answer(
         says["result"],

@@ -13,6 +13,7 @@ from msgspec import Struct
 
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Tables
+from checker.outcome.dated import recorded_days
 from checker.rulebook.model import STAGES, Rule, Rulebook, RuleLimit
 from checker.words.speech import AS_WRITTEN, POINT, Speech
 
@@ -48,6 +49,8 @@ class JudgingOptions(Struct, frozen=True):
     """The day of the check: records with a later date have not happened yet. None: dates do not
     matter.
     """
+    calendar: date | None = None
+    """The day by the computer's calendar, where that of the check is a later one."""
 
     @property
     def day_number(self) -> float:
@@ -112,6 +115,7 @@ class ApplicableLimits:
                     by_region=judging.codes is None and design.codes is None,
                 )
             )
+            + tuple(self._ahead(tables, row, designed_on[row]))
             for row, design in enumerate(tables.designs)
         ]
         self._under = {
@@ -182,6 +186,22 @@ class ApplicableLimits:
             yield (
                 f"the day is after these rules (edition {rulebook.published}), so that newer "
                 "editions may hold; see whether the date is right"
+            )
+
+    def _ahead(self, tables: Tables, row: int, designed_on: float) -> Iterator[str]:
+        """What to know of days that have hardly begun, or not yet."""
+        today, calendar = self.judging.today, self.judging.calendar
+        if today is None:
+            return
+        if designed_on > today.toordinal():
+            yield (
+                f"the day of the design, {date.fromordinal(int(designed_on))}, is after that of "
+                "this check; see whether it is right"
+            )
+        if calendar is not None and (recorded_days(tables, row) > calendar.toordinal()).any():
+            yield (
+                f"records up to {today} count as done: this computer's clock runs on UTC, and that "
+                "day has begun somewhere"
             )
 
     def _counts(self, document: Any) -> npt.NDArray[np.bool_]:

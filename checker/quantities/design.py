@@ -319,3 +319,38 @@ def supply_bound(plant_supply: Array, needed_supply: Array) -> Array:
 def flows_by_room(plant_flows: Array) -> Array:
     """1 where flows are set by room, else 0."""
     return np.where(plant_flows == BY_DROP, 0.0, 1.0)
+
+
+NO_HEATING = 15.0
+"""°C outside, from which on nobody heats; common practice, no source."""
+OUTSIDE = design_format().code("floors", "below", "outside")
+ENOUGH = 2.0
+"""m²·K/W that the coldest outside temperature asks for below a floor; EN 1264-4 Table 1, as
+reported.
+"""
+
+
+@quantity(
+    unit="1",
+    title="Whether the outside temperature decides anything",
+    symbol="w_a",
+    formula="is 1 where antifreeze is in the water, a floor over the open air has less than "
+    "2 m²·K/W, or {plant_outside} is 15 °C or more, else 0",
+    source="design; 2 m²·K/W by EN 1264-4 Table 1, 15 °C by common practice, no source",
+    optional=("plant_outside", "plant_fluid_kind", "parts_floor_below", "parts_floor_insulation"),
+    shown=False,
+)
+def outside_decides(
+    plant_outside: Array,
+    plant_fluid_kind: Array,
+    parts_floor_below: Grouped,
+    parts_floor_insulation: Grouped,
+) -> Array:
+    """1 where a minus that is missing before the outside temperature would hide what is judged by
+    it, or the plan is for a day on which nobody heats; else 0.
+    """
+    enough = parts_floor_insulation.values >= ENOUGH * (1 - 1e-9)
+    bare = (parts_floor_below.values == OUTSIDE) & ~enough
+    over_air = np.bincount(parts_floor_below.group[bare], minlength=parts_floor_below.size) > 0
+    hidden = np.isin(plant_fluid_kind, GLYCOLS) | over_air
+    return (hidden | (plant_outside >= NO_HEATING)).astype(float)

@@ -134,13 +134,24 @@ MOST_HUMIDITY = 0.85
 """Largest humidity of the air over the screed at which that humidity can show it to be dry; common
 practice, no source. Few coverings and glues allow more.
 """
+LEAST_HUMIDITY = 0.2
+"""Least humidity that air enclosed over a screed has; common practice, no source. Rooms that are
+heated in winter have some 30 %; less is an instrument's fault, or 0.7 written as 0.7 %.
+"""
+LEAST_MOISTURE = {
+    design_format().code("floors", "screed.material", "cement"): 0.005,
+    design_format().code("floors", "screed.material", "calcium sulphate"): 0.0005,
+}
+"""Share by mass that the carbide method finds in the driest screed of heated rooms; common
+practice, no source.
+"""
 
 
 @quantity(
     unit="1",
     title="Whether moisture is to be measured by the carbide method",
     symbol="c",
-    formula="is 0 where only {screed_humidity} is stated, and is at most 85 %, else 1",
+    formula="is 0 where only {screed_humidity} is stated, and is 20 to 85 %, else 1",
     source="design",
     optional=("screed_humidity", "screed_moisture"),
     shown=False,
@@ -148,7 +159,42 @@ practice, no source. Few coverings and glues allow more.
 def measured_by_carbide(screed_humidity: Array, screed_moisture: Array) -> Array:
     """0 where the air's humidity was measured instead of the screed's moisture, else 1.
 
-    Where the air is more humid than `MOST_HUMIDITY` it says nothing about the screed: 1 there too.
+    Where the air is more humid than `MOST_HUMIDITY` it says nothing about the screed, and where it
+    is drier than `LEAST_HUMIDITY` it was not read right: 1 there too.
     """
-    humidity_alone = (screed_humidity <= MOST_HUMIDITY) & np.isnan(screed_moisture)
+    telling = (screed_humidity >= LEAST_HUMIDITY) & (screed_humidity <= MOST_HUMIDITY)
+    humidity_alone = telling & np.isnan(screed_moisture)
     return np.where(humidity_alone, 0.0, 1.0)
+
+
+@quantity(
+    unit="1",
+    title="Whether the moisture is less than any screed's",
+    symbol="u_0",
+    formula="is 1 where {screed_moisture} is below 0.5 % of cement or 0.05 % of calcium sulphate, "
+    "else 0",
+    source="common practice, no source",
+    optional=("screed_material", "screed_moisture"),
+    shown=False,
+)
+def hardly_moist(screed_material: Array, screed_moisture: Array) -> Array:
+    """1 where the stated moisture is less than that of the driest screed (`LEAST_MOISTURE`), else
+    0.
+    """
+    least = [screed_moisture < least for least in LEAST_MOISTURE.values()]
+    of_it = [screed_material == material for material in LEAST_MOISTURE]
+    return np.asarray(np.any(np.logical_and(least, of_it), axis=0), dtype=float)
+
+
+@quantity(
+    unit="1",
+    title="Whether the humidity is less than that over any screed",
+    symbol="φ_0",
+    formula="is 1 where {screed_humidity} is below 20 %, else 0",
+    source="common practice, no source",
+    optional=("screed_humidity",),
+    shown=False,
+)
+def hardly_humid(screed_humidity: Array) -> Array:
+    """1 where the stated humidity is below `LEAST_HUMIDITY`, else 0."""
+    return (screed_humidity < LEAST_HUMIDITY).astype(float)

@@ -149,6 +149,24 @@ def starved(balance_flow: Array, flow: Array) -> Array:
 
 @quantity(
     unit="1",
+    title="Whether nobody balanced its header",
+    symbol="m_H",
+    formula="is 1 where its header has other loops, and no loop of it a measured flow, else 0",
+    source="balance",
+    optional=("header", "balance_flow"),
+    shown=False,
+)
+def unbalanced(header: Array, balance_flow: Array) -> Array:
+    """1 where several loops share the header and the flow of none is recorded, else 0."""
+    read = np.isin(header, header[~np.isnan(balance_flow)])
+    _, which, counts = np.unique(header, return_inverse=True, return_counts=True)
+    alone = counts[which.reshape(-1)] == 1
+    found = ~np.isnan(header) & ~read & ~alone
+    return np.asarray(found, dtype=float)
+
+
+@quantity(
+    unit="1",
     title="Loops on the same port",
     symbol="n_p",
     formula="loops with this header and port, counted",

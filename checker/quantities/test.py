@@ -19,6 +19,14 @@ SETTLED = 5e3
 
 Common practice, no source.
 """
+READ_APART = 1e4
+"""By how much two readings of one pressure may differ, Pa; common practice, no source."""
+MOST_PUMPED = 6e5
+"""Highest gauge pressure that loops are pumped up to, Pa; EN 1264-4, as reported."""
+MOST_RATED = 10e5
+"""Gauge pressure that the pipes of heated floors are rated for, when cold, at the least, Pa; common
+practice, no source.
+"""
 
 
 @quantity(
@@ -281,15 +289,56 @@ def least_first_pressure(pressure: Array) -> Array:
 
 @quantity(
     unit="bar",
-    title="First pressure read, less what a gauge may be off",
+    title="Highest pressure read",
+    symbol="p_max",
+    formula="max({readings_pressure})",
+    source="readings",
+    shown=False,
+)
+def highest_pressure(readings_pressure: Grouped) -> Array:
+    """Highest gauge pressure of all readings, Pa."""
+    return readings_pressure.largest()
+
+
+@quantity(
+    unit="bar",
+    title="Highest pressure read, less what a gauge may be off",
     symbol="p_sure",
-    formula="0.95 · {first_pressure}",
+    formula="0.95 · {highest_pressure}",
     source="5 % of the reading: common practice, no source",
     shown=False,
 )
-def sure_first_pressure(first_pressure: Array) -> Array:
-    """Gauge pressure that was surely there at the first reading, Pa."""
-    return 0.95 * first_pressure
+def sure_highest_pressure(highest_pressure: Array) -> Array:
+    """Gauge pressure that was surely there at the highest reading, Pa."""
+    return 0.95 * highest_pressure
+
+
+@quantity(
+    unit="1",
+    title="Whether only warming lifted the pressure that high",
+    symbol="w_p",
+    formula="is 1 where {first_pressure} less a twentieth is at most 6 bar, {highest_pressure} "
+    "less a twentieth at most 10 bar, and no more above the first than {pressure_per_kelvin} for "
+    "each kelvin of warming until then, and 0.1 bar, else 0",
+    source="as the fall in pressure; 6 bar by EN 1264-4; 0.1 bar for reading, and 10 bar, for "
+    "which such pipes are rated at the least: common practice, no source",
+    optional=("first_pressure", "first_temperature", "highest_pressure", "pressure_per_kelvin"),
+    shown=False,
+)
+def lifted_by_warmth(
+    readings_pressure: Grouped,
+    readings_temperature: Grouped,
+    first_pressure: Array,
+    first_temperature: Array,
+    highest_pressure: Array,
+    pressure_per_kelvin: Array,
+) -> Array:
+    """1 where the pipes were pumped up within the limit and sun or heating did the rest, else 0."""
+    at_highest = readings_temperature.ordered(readings_pressure, last=True)
+    explained = pressure_per_kelvin * np.maximum(at_highest - first_temperature, 0.0) + READ_APART
+    found = highest_pressure - first_pressure <= explained
+    found &= (0.95 * first_pressure <= MOST_PUMPED) & (0.95 * highest_pressure <= MOST_RATED)
+    return found.astype(float)
 
 
 @quantity(

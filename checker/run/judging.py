@@ -108,6 +108,7 @@ def _judging(plan: Plan, stage: str = "") -> JudgingOptions:
         plan.units,
         plan.decimal,
         plan.happened_by,
+        plan.today if plan.happened_by != plan.today else None,
     )
 
 

@@ -82,6 +82,10 @@ def by_what(opened: Session, run: Run) -> list[str]:
         if far
         else f"{how_many(len(opened.files), 'file')} to judge",
     ]
+    newest = opened.plan().happened_by
+    lines += [f"day of this check {opened.today}"]
+    if newest is not None and newest != opened.today:
+        lines[-1] += f"; records up to {newest} count as done, because the clock here runs on UTC"
     lines += [f"waivers {file.path}, judged by {run.today}" for file in opened.waivers]
     return lines
 

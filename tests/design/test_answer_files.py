@@ -74,6 +74,7 @@ def test_a_leak_test_is_answered_by_a_further_test_only(tmp_path: Path) -> None:
         ("not as wanted, on: 2026-04-02", "as wanted, on: 2026-04-03", "release"),
         ("as wanted, on: 2026-04-03", "not as wanted, on: 2026-04-02", "release"),
         ("as wanted, on: 2026-04-02", "not as wanted, on: 2026-04-02", "hold"),
+        ("not as wanted, on: 2026-04-02", "as wanted, on: 2026-04-02", "hold"),
     ],
 )
 def test_of_several_the_latest_counts_and_the_other_stays_visible(

@@ -107,6 +107,14 @@ def test_an_answer_of_a_day_to_come_takes_back_none_and_warns_all_the_same() -> 
         assert report(text, plan=Plan(today=TODAY)).verdict == verdict
 
 
+def test_a_design_of_a_day_to_come_says_so() -> None:
+    text = sound_but(stage("design"), ("designed_on: 2026-03-12", "designed_on: 2026-11-30"))
+    told = "the day of the design, 2026-11-30, is after that of this check; see whether it is right"
+    assert told in report(text, plan=Plan(today=TODAY)).remarks
+    for today in (date(2026, 11, 30), None):
+        assert told not in report(text, plan=Plan(today=today)).remarks
+
+
 def test_the_library_takes_the_day_of_the_computer_or_of_the_call() -> None:
     text = sound_but((ANSWERED, "on: 2100-01-01"))
     assert check(text).verdicts == {"design.yaml": "unproven"}
@@ -139,5 +147,10 @@ def test_a_test_of_a_site_that_has_the_next_day_already_has_happened() -> None:
     there = Plan(today=TODAY, newest_day=date(2026, 11, 30))
     made = report(text, plan=there)
     assert (made.verdict, made.asides) == ("release", ())
+    assert made.remarks == (
+        "records up to 2026-11-30 count as done: this computer's clock runs on UTC, and that day "
+        "has begun somewhere",
+    )
+    assert report(sound_but(), plan=there).remarks == ()
     later = text.replace("2026-11-30", "2026-12-01")
     assert report(later, plan=there).verdict == "hold"

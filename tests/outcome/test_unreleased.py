@@ -66,6 +66,35 @@ CHANGES: dict[str, Change] = {
         ("1 h", "6.99 bar", "17.0 °C"),
         ("4 h", "6.98 bar", "17.0 °C"),
     ),
+    "a gauge that is pumped up beyond the limit after the first look": lambda d: [
+        read_as(("0 min", "4.02 bar", "17.0 °C"), ("1 h", "8 bar", "17.0 °C"))(d),
+        first_test(d)["readings"].append(
+            {"at": "4 h", "pressure": "7.98 bar", "temperature": "17.0 °C"}
+        ),
+    ],
+    "a gauge beyond what any warming lifts it to": read_as(
+        ("0 min", "5.5 bar", "15.0 °C"), ("2 h", "7 bar", "19.0 °C"), ("4 h", "5.5 bar", "15.0 °C")
+    ),
+    "a screed without any moisture": lambda d: screed(d).update(moisture="0 %"),
+    "a moisture that is a share and called a percentage": lambda d: screed(d).update(
+        moisture="0.016 %"
+    ),
+    "a humidity that is a share and called a percentage": lambda d: [
+        screed(d).pop("moisture"),
+        screed(d).update(humidity="0.7 %"),
+    ],
+    "a house whose loads all lack a digit": lambda d: [
+        d["rooms"]["kitchen"].update(heat_load="70 W"),
+        d["rooms"]["bath"].update(heat_load="40 W"),
+    ],
+    "a living room whose load lacks a digit": lambda d: d["rooms"]["kitchen"].update(
+        use="living", temperature="22 °C", heat_load="60 W"
+    ),
+    "flows that nobody set": lambda d: d.pop("balance"),
+    "a floor over the open air, and no minus before the frost": lambda d: [
+        d["floors"]["slab"].update(below="outside", insulation="1.5 m²·K/W"),
+        d["plant"].update(outside="13 °C"),
+    ],
     "a room of which nothing is known": lambda d: d["rooms"].update(hall={}),
     "a bedroom without loop or load": lambda d: d["rooms"].update(
         bedroom={"use": "bedroom", "area": "9 m²"}
@@ -227,6 +256,20 @@ CHANGES: dict[str, Change] = {
         values={"plant.primary_supply": "131.9 °F"}
     ),
     "an answer that was no": lambda d: d["seen"][0].update(result="not as wanted"),
+    "an answer of long ago to a design of no day": lambda d: [
+        d["project"].pop("designed_on"),
+        d["seen"][0].update(on="1990-01-01"),
+    ],
+    "answers of one day, the newest above": lambda d: d.update(
+        seen=[
+            d["seen"][0] | {"result": "not as wanted"},
+            d["seen"][0],
+            d["seen"][0] | {"on": "2026-04-10"},
+        ]
+    ),
+    "an answer that one of the same day takes back": lambda d: d["seen"].append(
+        d["seen"][0] | {"result": "not as wanted"}
+    ),
     "an answer that a later one takes back": lambda d: d["seen"].insert(
         0, d["seen"][0] | {"result": "not as wanted", "on": "2026-05-02"}
     ),
@@ -262,6 +305,58 @@ SOUND_TOO: dict[str, Change] = {
         ("0 min", "6.20 bar", "17.0 °C"),
         ("1 h", "6.19 bar", "17.0 °C"),
         ("4 h", "6.18 bar", "17.0 °C"),
+    ),
+    "a test in pipe with metal that the sun warmed": lambda d: [
+        d["pipes"]["p16"].update(material="multilayer", metal="0.4 mm", conductivity="0.4 W/(m·K)"),
+        read_as(
+            ("0 min", "5.50 bar", "17.0 °C"),
+            ("1 h", "6.50 bar", "20.0 °C"),
+            ("2 h", "5.49 bar", "17.0 °C"),
+            ("4 h", "5.48 bar", "17.0 °C"),
+        )(d),
+    ],
+    "a test at too high a pressure, and a sound one after it": earlier_test(
+        read_as(
+            ("0 min", "8.00 bar", "17.0 °C"),
+            ("1 h", "7.99 bar", "17.0 °C"),
+            ("4 h", "7.98 bar", "17.0 °C"),
+        ),
+        tested_on="2026-03-20",
+    ),
+    "a screed of calcium sulphate as dry as it gets": lambda d: screed(d).update(
+        material="calcium sulphate", moisture="0.1 %"
+    ),
+    "a passive house on cool water": lambda d: [
+        d["plant"].update(supply="30 °C", drop="4 K", primary_supply="30 °C"),
+        d["rooms"]["kitchen"].update(heat_load="130 W"),
+        d["rooms"]["bath"].update(heat_load="40 W"),
+        d["heat_up"]["steps"][1].update(supply="30 °C"),
+        d.pop("seen"),
+    ],
+    "a bedroom that its neighbours warm": lambda d: d["rooms"]["kitchen"].update(
+        use="bedroom", temperature="16 °C", heat_load="40 W"
+    ),
+    "one loop of which the flow was not read": lambda d: d["balance"].update(
+        {"L2": d["balance"].pop(LOOP) | {"flow": "1.0 l/min"}}
+    ),
+    "a mild coast": lambda d: d["plant"].update(outside="13.5 °C"),
+    "a mild coast under a floor over the open air": lambda d: [
+        d["floors"]["slab"].update(below="outside"),
+        d["plant"].update(outside="13 °C"),
+    ],
+    "room for the floor as far as inches are written": lambda d: d["floors"]["slab"].update(
+        build_up="2.4 in"
+    ),
+    "an answer of before the tests of a design of no day": lambda d: [
+        d["project"].pop("designed_on"),
+        d["seen"][0].update(on="2025-12-01"),
+    ],
+    "an answer of long ago that says what it was about": lambda d: [
+        d["project"].pop("designed_on"),
+        d["seen"][0].update(on="2020-01-01", values={"plant.primary_supply": "55 °C"}),
+    ],
+    "a fault that was mended on the day it was seen": lambda d: d["seen"].insert(
+        0, d["seen"][0] | {"result": "not as wanted"}
     ),
     "a test that stood over the winter": lambda d: first_test(d).update(tested_on="2025-11-20"),
     "a floor tested long ago, and again before the screed": earlier_test(tested_on="2025-09-01"),
