@@ -135,21 +135,34 @@ class House(Protocol):
 
 
 THICKER = (0.03, 0.05, 0.075, 0.1, 0.12)
+"""Additional resistances of a covering, m²·K/W."""
 LESS_WATER = tuple(map(log, (0.75, 0.6, 0.48, 0.38, 0.3, 0.24, 0.18, 0.12, 0.08, 0.04)))
 MORE_WATER = tuple(map(log, (1.3, 1.6, 2.0, 2.6)))
+"""Logarithms of a loop's flow over its computed flow."""
 WEAKER = tuple(map(log, (0.8, 0.68, 0.58, 0.5, 0.42, 0.36, 0.3, 0.25)))
+"""Logarithms of all loops' flow over the computed one."""
 LOSES_MORE = tuple(map(log, (1.25, 1.45, 1.7, 2.0, 2.4)))
+"""Logarithms of a room's loss over that on paper."""
 COLD_FLOOR = tuple(map(log, (1.0, 1.07, 1.15, 1.3, 1.5, 1.75, 2.05, 2.4, 2.8)))
+"""Logarithms of the heat that a cold floor takes over that of a warm one."""
 DUTY = (-0.3, 0.0, 0.3, 0.7)
 """Logarithm of the heat that a floor takes at the visit after its valve was shut, over what its
 room loses.
 """
 LONGER = tuple((log(s), log(m)) for s, m in ((0.85, 1.3), (0.75, 1.5), (0.65, 1.8), (0.6, 2.2)))
+"""Logarithms of the flow of a loop that is too long over its computed flow, and of its length over
+that on paper.
+"""
 COOLER, HOTTER = (-2.5, -4.0, -5.5, -7.5, -10.0), (3.0, 4.5, 6.0, 8.0, 10.0, 12.5, 15.0)
+"""K by which the supply is off its heating curve."""
 READ_OFF = (-6.0, -5.0, -4.0, -3.0, -2.0, 2.0, 3.0, 4.0, 5.0, 6.0)
+"""Errors of a thermometer, K."""
 SCALED = (0.35, 0.45, 0.55, 0.65, 0.75, 1.35, 1.6, 2.0, 2.5)
+"""What a flow scale shows over the true flow."""
 GLYCOL, OTHER_GLYCOL = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5), 0.08
+"""Mass fractions of glycol, and how far one must be from that on paper to be tried."""
 THINNER = (0.5, 0.25, 0.12)
+"""Factors for the resistance downwards."""
 CAN_HAVE = tuple(map(log, (1.0, 0.85, 0.7)))
 """Share of the flow for its load that a loop is set to where its floor cannot give that load."""
 
@@ -264,7 +277,8 @@ def tried(house: House, causes: dict[str, str]) -> Explanations:
                     continue
                 rows.append(((*named, *other), prior + beside + TWO, {**size, **more}))
     found = none(len(rows), len(house.loops))
-    values = {name: getattr(found, name).copy() for name in Explanations.__struct_fields__[:16]}
+    columns = [one for one in Explanations.__struct_fields__ if one not in ("causes", "has")]
+    values = {name: getattr(found, name).copy() for name in columns}
     for number, (_, prior, change) in enumerate(rows):
         values["prior"][number] = prior
         for key, value in change.items():
@@ -279,5 +293,5 @@ def tried(house: House, causes: dict[str, str]) -> Explanations:
 
 
 def _same(one: Change, other: Change) -> bool:
-    """Whether two changes are about the same thing."""
+    """Whether two changes change the same thing; that they explain the same room is no matter."""
     return any(key in other and key[0] != "explains" for key in one)

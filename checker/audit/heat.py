@@ -53,7 +53,7 @@ class Share(Struct, frozen=True):
         return Share(self.value / middle, own * float(np.sqrt(1 + 1 / len(known))))
 
 
-def given(model: LoopModel, read: LoopReadings) -> Array:
+def _given(model: LoopModel, read: LoopReadings) -> Array:
     """Give the heat that the water left in a loop.
 
     Args:
@@ -69,28 +69,48 @@ def given(model: LoopModel, read: LoopReadings) -> Array:
     return np.asarray(read.flow * density * heat * (read.supply - read.back))
 
 
-def taken(site: Site, loop: str) -> tuple[Array, Array]:
-    """Give the heat that a loop as drawn takes from the water that it got.
+def drawn_ratio(site: Site, loop: str) -> Array:
+    """Compare the heat that the water gave in a loop with what the loop takes from it as drawn.
 
     Args:
         site: the job's readings and model.
         loop: its id.
 
     Returns:
-        The heat that the water gave over what the loop as drawn takes from it, and the part of the
-        given heat that goes upwards, W; shape (visits,) each, NaN where it is not known or no water
-        flowed.
+        The ratio, shape (visits,); NaN where it is not known or no water flowed.
     """
     model, read = site.model(loop), site.readings(loop)
-    room = np.where(np.isnan(read.room), model.room_temperature, read.room)
-    covering = np.full(len(read.flow), model.covering_resistance)
-    back = model.return_at(read.flow, read.supply, room, covering)
+    back = model.return_at(read.flow, read.supply, *_room_and_covering(model, read))
     with np.errstate(invalid="ignore", divide="ignore"):
         ratio = (read.supply - read.back) / (read.supply - back)
-        heat = given(model, read)
-        up = model.output_at(read.flow, read.supply, room, covering) * model.area * ratio
-    # What goes down does not grow with a covering that lets less through; it is small.
-    return np.where(read.flow > 0, ratio, NAN), np.where(read.flow > 0, np.minimum(up, heat), NAN)
+    return np.where(read.flow > 0, ratio, NAN)
+
+
+def upwards(site: Site, loop: str) -> Array:
+    """Give the part of the heat of a loop's water that goes up into its rooms.
+
+    What the loop gives upwards as drawn is taken in proportion to the heat that its water really
+    gave: what goes down does not grow with a covering that lets less through, and is small.
+
+    Args:
+        site: the job's readings and model.
+        loop: its id.
+
+    Returns:
+        W, shape (visits,), at most all heat that the water gave; NaN where it is not known or no
+        water flowed.
+    """
+    model, read = site.model(loop), site.readings(loop)
+    flux = model.output_at(read.flow, read.supply, *_room_and_covering(model, read))
+    with np.errstate(invalid="ignore"):
+        up = flux * model.area * drawn_ratio(site, loop)
+        return np.where(read.flow > 0, np.minimum(up, _given(model, read)), NAN)
+
+
+def _room_and_covering(model: LoopModel, read: LoopReadings) -> tuple[Array, Array]:
+    """The air as it was read, else as designed, and the covering on paper; shape (visits,)."""
+    room = np.where(np.isnan(read.room), model.room_temperature, read.room)
+    return room, np.full(len(read.flow), model.covering_resistance)
 
 
 def floor(site: Site, loop: str) -> Share:
@@ -103,9 +123,8 @@ def floor(site: Site, loop: str) -> Share:
     Returns:
         The ratio as a mean over the visits; not known where no visit has flow, supply and return.
     """
-    ratio, _ = taken(site, loop)
-    read = site.readings(loop)
-    return _mean(ratio, ratio * _of_drop(site, read))
+    ratio = drawn_ratio(site, loop)
+    return _mean(ratio, ratio * _of_drop(site, site.readings(loop)))
 
 
 def house(site: Site, room: str, *, as_set: bool = False) -> Share:
@@ -125,7 +144,7 @@ def house(site: Site, room: str, *, as_set: bool = False) -> Share:
     loops = [loop for loop in paper.ids("loops") if room in paper.named(loop, "room")]
     if not loops:
         return Share()
-    up = np.sum([taken(site, loop)[1] * site.model(loop).share_of(room) for loop in loops], axis=0)
+    up = np.sum([upwards(site, loop) * site.model(loop).share_of(room) for loop in loops], axis=0)
     designed = paper.value("room", "temperature", room)
     load = paper.value("room", "heat_load", room)
     coldest = paper.value("design", "plant.outside")
@@ -141,12 +160,14 @@ def house(site: Site, room: str, *, as_set: bool = False) -> Share:
 
 
 def _of_drop(site: Site, read: LoopReadings) -> Array:
+    """Standard deviation of the drop that two thermometers read, as a share of it."""
     with np.errstate(invalid="ignore", divide="ignore"):
         drop = np.abs(read.supply - read.back)
         return np.asarray(np.sqrt(2) * site.errors.temperature / np.maximum(drop, 0.1))
 
 
 def _mean(ratio: Array, deviation: Array) -> Share:
+    """The mean over the visits. Its deviation is that of one: the same instruments read all."""
     known = np.isfinite(ratio) & np.isfinite(deviation)
     if not known.any():
         return Share()
@@ -198,9 +219,7 @@ def residual(site: Site, water: str, drawn: str) -> Array:
         drawn: the loop through whose floor that water is taken to run.
     """
     read, model = site.readings(water), site.model(drawn)
-    air = site.readings(drawn).room
-    room = np.where(np.isnan(air), model.room_temperature, air)
-    covering = np.full(len(read.flow), model.covering_resistance)
+    room, covering = _room_and_covering(model, site.readings(drawn))
 
     def returns(flow: Array, supply: Array, at: Array) -> Array:
         return model.return_at(flow, supply, at, covering)
@@ -237,9 +256,13 @@ def mixed(site: Site, header: str) -> dict[str, Array]:
 
 
 def common_supply(supply: Array) -> Array:
-    """The one water that a header's loops get, °C: the mean of those that it was read at.
+    """Give the one water that a header's loops get: the mean of those that it was read at.
 
-    supply: the loops' in the last axis, which is gone from the result; NaN where none was read.
+    Args:
+        supply: °C, shape (…, loops), NaN where it was not read.
+
+    Returns:
+        °C, shape (…); NaN where it was read at no loop.
     """
     known = ~np.isnan(supply)
     count = np.count_nonzero(known, axis=-1)
@@ -248,10 +271,14 @@ def common_supply(supply: Array) -> Array:
 
 
 def mixed_return(flow: Array, back: Array) -> Array:
-    """The mixed return of a header's loops, °C, weighted by their flows.
+    """Give the mixed return of a header's loops, weighted by their flows.
 
-    flow, back: the loops' in the last axis, which is gone from the result. NaN where that of a loop
-    was not read, for it may be any; one with no flow adds nothing, whatever its return.
+    Args:
+        flow: m³/s, shape (…, loops), NaN where it was not read.
+        back: °C, shape (…, loops), likewise. That of a loop without flow makes no difference.
+
+    Returns:
+        °C, shape (…); NaN where one of the loops was not read, for its water may be any.
     """
     with np.errstate(invalid="ignore", divide="ignore"):
         total = np.sum(np.where(flow == 0, 0.0, flow * back), axis=-1)

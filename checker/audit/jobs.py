@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 
 from msgspec.structs import replace
 
-from checker.audit import readings as site
+from checker.audit import readings as reading_files
 from checker.audit.papers import DESIGN, JudgedDesign
 from checker.audit.readings import Readings
 from checker.compute.settling import settled
@@ -106,7 +106,7 @@ def from_texts(
         NoJob: there is no design, or two of one stage, or a file cannot be used.
         BadRules: the rules cannot be used.
     """
-    taken = readings_of(*readings) if readings else site.NONE_TAKEN
+    taken = readings_of(*readings) if readings else reading_files.NONE_TAKEN
     return _joined(path, _judged(designs, batch.BY_THE_DESIGN), taken)
 
 
@@ -114,21 +114,21 @@ def _is_readings(name: str) -> bool:
     return name.endswith((READINGS, FILLED_IN, LOGGED)) and not name.startswith(".")
 
 
-def _joined(path: str, states: list[JudgedDesign], readings: Readings) -> Job:
+def _joined(path: str, papers: list[JudgedDesign], readings: Readings) -> Job:
     for stage in (DESIGN, INSTALLED):
-        same = [paper.design.path for paper in states if paper.stage == stage]
+        same = [paper.design.path for paper in papers if paper.stage == stage]
         if len(same) > 1:
             words = (
                 f"The folder has {len(same)} designs at stage '{stage}' ({', '.join(same[:4])}); "
                 "a job has one as designed and one as installed. Name one job's folder or file."
             )
             raise NoJob([Unreadable(path, 1, 1, words)])
-    if not states:
+    if not papers:
         raise NoJob([OfTheFile(path, 1, 1, "There is no design here; a job has one at least.")])
-    job = Job(path, states, readings)
+    job = Job(path, papers, readings)
     known = {table: job.current.ids(table) for table in ("loops", "rooms", "headers")}
-    problems = site.misplaced(readings, known)
-    problems = problems or site.beyond(readings, *_flows(job.current))
+    problems = reading_files.misplaced(readings, known)
+    problems = problems or reading_files.beyond(readings, *_flows(job.current))
     if problems:
         raise NoJob([Unreadable(readings.path, p.line, p.column, p.message) for p in problems])
     return job
@@ -155,7 +155,7 @@ def _designs(found: Named, plan: Plan, *, searched: bool) -> list[JudgedDesign]:
         if design_files.is_sheet(paper.design.path):
             # What was judged is its text; what was handed in is the file.
             file = bounded.start_of(design_files.sheet_file(paper.design.path))
-            paper.digest = site.digest_of(file)
+            paper.digest = reading_files.digest_of(file)
     return made
 
 
@@ -257,8 +257,8 @@ def under(
         from checker.run.workers import WorkerPool
 
         rulebook(plan.rules, plan.compiled)  # so that workers that are forked have it
-        crew: WorkerPool[list[str]] = WorkerPool(_made, lambda part: (part, plan, made), workers)
-        done = crew.in_order(batch.chunks(files, AT_ONCE))
+        pool: WorkerPool[list[str]] = WorkerPool(_made, lambda part: (part, plan, made), workers)
+        done = pool.in_order(batch.chunks(files, AT_ONCE))
     with progress_bar(len(files)) as advance:
         for part, found in done:
             if isinstance(found, tuple):
@@ -304,8 +304,8 @@ def _alone(
     """Judge one file of a part whose worker died, in a new worker."""
     from checker.run.workers import WorkerPool
 
-    crew: WorkerPool[str] = WorkerPool(_made, lambda one: ([one], plan, made), 1)
-    for _, found in crew.in_order([file]):
+    pool: WorkerPool[str] = WorkerPool(_made, lambda one: ([one], plan, made), 1)
+    for _, found in pool.in_order([file]):
         if isinstance(found, tuple):
             return found[0], found[1], found[2]
     died = failed(batch.shown(file), RuntimeError("the worker died on it"))
@@ -314,7 +314,7 @@ def _alone(
 
 def _readings(paths: list[str]) -> Readings:
     if not paths:
-        return site.NONE_TAKEN
+        return reading_files.NONE_TAKEN
     texts = [path for path in paths if path.endswith(READINGS)]
     if len(texts) > 1:
         words = f"The job has {len(texts)} files of readings ({', '.join(texts)}); keep one."
@@ -329,8 +329,8 @@ def _readings(paths: list[str]) -> Readings:
     # The text stands first: what it says of instruments and days holds.
     found.sort(key=lambda one: not one.path.endswith(READINGS))
     try:
-        return site.joined(found)
-    except site.Unreadable as refused:
+        return reading_files.joined(found)
+    except reading_files.Unreadable as refused:
         words = refused.problems[0].message
         raise NoJob([Unreadable(found[-1].path, 1, 1, words)]) from None
 
@@ -339,12 +339,15 @@ def readings_of(path: str, data: bytes) -> Readings:
     """The readings in this file: text, a form of a visit, or a logger's; raises NoJob."""
     try:
         if path.endswith(FILLED_IN):
-            return replace(site.read(path, _filled_in(path, data)), digest=site.digest_of(data))
+            return replace(
+                reading_files.read(path, _filled_in(path, data)),
+                digest=reading_files.digest_of(data),
+            )
         if path.endswith(LOGGED):
             header = os.path.basename(path).removesuffix(LOGGED)
-            return site.of_logger(path, data, header)
-        return site.read(path, data)
-    except site.Unreadable as refused:
+            return reading_files.of_logger(path, data, header)
+        return reading_files.read(path, data)
+    except reading_files.Unreadable as refused:
         problems = [Unreadable(path, p.line, p.column, p.message) for p in refused.problems]
         raise NoJob(problems) from None
 

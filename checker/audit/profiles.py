@@ -33,7 +33,7 @@ from checker.run.rules_in_force import compiled_rules
 
 Traits = dict[str, str | float]
 
-Shown = tuple[float, str]
+EvidenceShown = tuple[float, str]
 """How far a piece of evidence is there (0: not at all), and in words."""
 
 
@@ -50,8 +50,8 @@ class Profile(Struct, frozen=True):
     designer: str
     contractor: str
     traits: Traits
-    rules: dict[str, Shown]
-    signs: dict[str, Shown]
+    rules: dict[str, EvidenceShown]
+    signs: dict[str, EvidenceShown]
 
 
 def profile(paper: JudgedDesign) -> Profile:
@@ -73,12 +73,15 @@ def profile(paper: JudgedDesign) -> Profile:
 def profiles(
     folder: str, plan: Plan, excluded: Callable[[str], bool]
 ) -> Iterator[tuple[list[Profile], list[Unreadable]]]:
-    """The profiles of all designs under a folder, some at a time, and what could not be read.
+    """Make the profiles of all designs under a folder, some at a time.
 
     Args:
         folder: where to look.
         plan: how the designs are judged.
         excluded: whether the policy excludes a path.
+
+    Yields:
+        Some profiles, in the order of their files, and what could not be read among these.
     """
     named = design_files.designs([folder])
     files = [path for path in named.files if not excluded(path)]
@@ -91,13 +94,13 @@ def profiles(
     try:
         with progress_bar(len(files)) as advance:
             for some in batch.chunks(files, min(jobs.AT_ONCE, at_once())):
-                yield _some(some, plan, cache, basis)
+                yield _profiles_of(some, plan, cache, basis)
                 advance(len(some))
     finally:
         cache.close()
 
 
-def _some(
+def _profiles_of(
     files: list[str], plan: Plan, cache: Cache, basis: bytes
 ) -> tuple[list[Profile], list[Unreadable]]:
     """The profiles of some files in order; those in the cache are not made again."""
@@ -120,7 +123,16 @@ def _some(
 
 
 def traits(paper: JudgedDesign, subject: str = "") -> Traits:
-    """What a job is made of, as far as it is stated; of this subject, else of the first loop."""
+    """List what a job is made of, as far as it is stated.
+
+    Args:
+        paper: the job's design.
+        subject: a room, loop, header, floor or pipe ('rooms.kitchen'); empty for all loops.
+
+    Returns:
+        By name, texts of the first loop that belongs to the subject, and numbers, SI, as means over
+        all that do.
+    """
     about = paper.related(subject) if subject else set()
     loops = [loop for loop in paper.ids("loops") if not about or f"loops.{loop}" in about]
     found: Traits = {}
@@ -163,9 +175,16 @@ def _numbers(paper: JudgedDesign, loops: list[str]) -> Iterator[tuple[str, float
 
 
 def exposure(job: Profile, cause: Cause) -> tuple[float, list[str]]:
-    """How much a job's papers support a cause, from 0 to 1 of what they could, and the findings.
+    """Say how much a job's papers support a cause.
 
     Broken rules count, and the signs that papers and the recorded balance show without a visit.
+
+    Args:
+        job: its profile.
+        cause: of a complaint.
+
+    Returns:
+        The points of what is there as a share of what could be, 0 to 1, and the findings in words.
     """
     could, points, findings = [], [], []
     for piece in cause.supporting:
@@ -181,11 +200,11 @@ def exposure(job: Profile, cause: Cause) -> tuple[float, list[str]]:
     return (diminishing_sum(sorted(points, reverse=True)) / most if most else 0.0), findings
 
 
-def _broken(paper: JudgedDesign) -> dict[str, Shown]:
+def _broken(paper: JudgedDesign) -> dict[str, EvidenceShown]:
     """For each broken rule the finding furthest past its limit; the first where several are
     equal.
     """
-    found: dict[str, Shown] = {}
+    found: dict[str, EvidenceShown] = {}
     for result in paper.report.results_of("fail"):
         degree = degree_of(result) or 0.0
         if result.rule not in found or degree > found[result.rule][0]:
@@ -193,10 +212,10 @@ def _broken(paper: JudgedDesign) -> dict[str, Shown]:
     return found
 
 
-def _seen(paper: JudgedDesign) -> dict[str, Shown]:
+def _seen(paper: JudgedDesign) -> dict[str, EvidenceShown]:
     """For each sign that the papers show, the subject that shows it most."""
     site = Site(Job("", [paper], NONE_TAKEN))
-    found: dict[str, Shown] = {}
+    found: dict[str, EvidenceShown] = {}
     for name in sorted(ON_PAPER):
         sign = complaints().signs[name]
         for one in paper.ids(f"{sign.subject}s"):

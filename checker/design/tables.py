@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from msgspec import Struct
@@ -87,9 +87,11 @@ class Tables:
     """All designs that are judged together, as one table a subject."""
 
     def __init__(self, codes: Iterable[str] | None = None, *, keep: bool = True) -> None:
-        """codes: those that a design may declare; None for any.
+        """Start without a design.
 
-        keep: whether to keep what was typed (`Design.document`, `Table.sources`).
+        Args:
+            codes: those that a design may declare; None for any.
+            keep: whether to keep what was typed (`Design.document`, `Table.sources`).
         """
         self.codes = None if codes is None else (*codes,)
         self.keep = keep
@@ -130,7 +132,7 @@ class Tables:
             document = yaml_reader.read(data, json=json, first=first)
         except Problem as problem:
             raise Unreadable([problem]) from None
-        return self.take(path, _with(changes, document) if changes else document, data)
+        return self.take(path, _with_changes(changes, document) if changes else document, data)
 
     def take(self, path: str, document: Mapping, data: bytes = b"") -> Design:
         """Read a design that has been parsed already into the tables.
@@ -218,40 +220,39 @@ class Tables:
             for copy, row in enumerate(wanted.tolist())
             if row in self.drawings
         }
-        runs = {name: self._run(name, wanted) for name in self.tables}
-        for name, (rows, copies, _) in runs.items():
+        blocks = {name: self._blocks(name, wanted) for name in self.tables}
+        for name, (rows, copies, _) in blocks.items():
             shape, own = self.format.shapes[name], made.tables[name]
             above = shape.parent
             parents = copies
             if above and above != DESIGNS:
-                parents = runs[above][2][copies] + self._within(name, rows, above)
+                parents = blocks[above].starts[copies] + self._within(name, rows, above)
             own.parents.extend(parents.tolist())
             own.copy(self.tables[name], rows)
             for leaf in shape.columns if len(rows) else ():
                 if leaf.kind == "reference":
                     values = own.column(leaf.slot)
                     known = ~np.isnan(values)
-                    far = runs[leaf.refers_to]
-                    old = values[known].astype(np.intp)
+                    # A record has the same place among those of its design in every copy.
                     firsts = self._firsts(leaf.refers_to)[wanted[copies[known]]]
-                    own.fill(leaf.slot, known, far[2][copies[known]] + old - firsts)
+                    place = values[known].astype(np.intp) - firsts
+                    starts = blocks[leaf.refers_to].starts[copies[known]]
+                    own.fill(leaf.slot, known, starts + place)
         return made
 
     def _firsts(self, table: str) -> Index:
         """For each design, its first row of the table; its rows are consecutive."""
         return np.searchsorted(self.design_of(table), np.arange(len(self.designs)))
 
-    def _run(self, table: str, wanted: Index) -> tuple[Index, Index, Index]:
-        """The rows of these designs, which of `wanted` each belongs to, and where each one's
-        start.
-        """
+    def _blocks(self, table: str, wanted: Index) -> _Blocks:
+        """The rows of a table that copies of these designs have."""
         of = self.design_of(table)
         first, last = np.searchsorted(of, wanted), np.searchsorted(of, wanted, "right")
         counts = last - first
         starts = np.cumsum(counts) - counts
         copies = np.repeat(np.arange(len(wanted)), counts)
         rows = np.arange(counts.sum()) - starts[copies] + first[copies]
-        return rows, copies, starts
+        return _Blocks(rows, copies, starts)
 
     def _within(self, table: str, rows: Index, above: str) -> Index:
         """The parent of each row, counted from the first of its design."""
@@ -259,7 +260,19 @@ class Tables:
         return parents - self._firsts(above)[self.design_of(above)[parents]]
 
 
-def _with(changes: tuple[str, ...], document: Mapping) -> Mapping:
+class _Blocks(NamedTuple):
+    """The rows of a table in copies of designs, copy after copy.
+
+    rows: those that are copied, shape (n,); copies: the number of the copy that each is for, shape
+    (n,); starts: where the rows of each copy begin among all, shape (copies,).
+    """
+
+    rows: Index
+    copies: Index
+    starts: Index
+
+
+def _with_changes(changes: tuple[str, ...], document: Mapping) -> Mapping:
     """A design with changes made to it; raises Unreadable."""
     from checker.design.changes import BadChange, changed  # few calls change anything
 
@@ -272,6 +285,7 @@ def _with(changes: tuple[str, ...], document: Mapping) -> Mapping:
 
 
 def _brief(document: Mapping) -> Mapping:
+    """A copy of a design with only the sections of KEPT."""
     brief = Mapping(document.place)
     brief.update({key: document[key] for key in KEPT if key in document})
     return brief

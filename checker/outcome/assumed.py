@@ -55,6 +55,7 @@ def assumed(graph: Graph) -> Iterator[tuple[int, str]]:
 def _assumptions(
     graph: Graph, table: str, rows: npt.NDArray[np.bool_], words: str
 ) -> Iterator[tuple[int, str]]:
+    """One remark a design about those of its rows that are marked, which it names."""
     of: dict[int, list[str]] = {}
     designs = graph.tables.design_of(table)
     for row in np.flatnonzero(rows).tolist():

@@ -26,6 +26,9 @@ def computed_values(graph: Graph, tabled: dict[str, Tabled], shown: bool) -> lis
         graph: computes them.
         tabled: the tables of the subjects.
         shown: whether those in every report are meant, else those that only pictures show.
+
+    Returns:
+        For each subject its values as columns; designs with a plan have columns of their own.
     """
     found = []
     planned = [*graph.tables.drawings]

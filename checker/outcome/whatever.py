@@ -114,7 +114,7 @@ def path_of(tables: Tables, table: str, field: str, row: int) -> str:
 
 
 class _Words:
-    """The words of such results."""
+    """Words results that are certain over a range, and the values at which open ones change."""
 
     def __init__(self, judged: Judged, book: Rulebook, ranges: tuple[Range, ...]) -> None:
         self.judged = judged
@@ -154,9 +154,11 @@ class _Words:
             table = TABLE_OF[result_subject(self.book.rules[result.rule])]
             row = copies.rows(table, copy, result.row)
             worst = judged_again.findings[result.rule].result(row)
-            self.judged.findings[result.rule].put(result.row, self._whatever(one, result, worst))
+            self.judged.findings[result.rule].put(
+                result.row, self._certain_result(one, result, worst)
+            )
 
-    def _whatever(self, one: Boxed, certain: Certain, worst: Result) -> Result:
+    def _certain_result(self, one: Boxed, certain: Certain, worst: Result) -> Result:
         if certain.kind == REVIEW:
             so = "The result is the same wherever the unknown data are in their ranges."
             return replace(worst, message=f"{worst.message} {so}")

@@ -25,22 +25,24 @@ from checker.words import listed
 
 
 def _split(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
+    """The loop as two, the second on a free port of the same header."""
     for loop in site.related(table, row, "loops"):
         header = site.value("loops", "header", loop)
-        if header != header:
+        if math.isnan(header):
             continue
         for port in _free_ports(site, int(header))[:1]:
             yield from _halves(lever, site, loop, port, ())
 
 
 def _split_with_port(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
+    """The loop as two, where no port is free: on a header with one port more."""
     for loop in site.related(table, row, "loops"):
         header = site.value("loops", "header", loop)
-        if header != header or _free_ports(site, int(header)):
+        if math.isnan(header) or _free_ports(site, int(header)):
             continue
         path = site.path("headers", int(header), "ports")
         ports = site.number(path)
-        if ports == ports:
+        if not math.isnan(ports):
             more = plain(ports + 1)
             yield from _halves(lever, site, loop, int(ports) + 1, (f"{path}={more}",))
 
@@ -48,7 +50,7 @@ def _split_with_port(lever: Lever, site: Site, table: str, row: int) -> Iterator
 def _free_ports(site: Site, header: int) -> list[int]:
     """The ports of a header that no loop uses, in order."""
     ports = site.value("headers", "ports", header)
-    if ports != ports:
+    if math.isnan(ports):
         return []
     taken = {site.value("loops", "port", loop) for loop in site.related("headers", header, "loops")}
     return [port for port in range(1, int(ports) + 1) if port not in taken]
@@ -57,21 +59,21 @@ def _free_ports(site: Site, header: int) -> list[int]:
 def _halves(
     lever: Lever, site: Site, loop: int, port: int, more: tuple[str, ...]
 ) -> Iterator[Candidate]:
-    """The loop as two of half its floor each, the second on this port."""
+    """The loop as two of half its floor each, the second on this port; more: further changes."""
     name = site.tables["loops"].ids[loop]
     own = site.text(f"loops.{name}")
     second = _free_name(site, name)
     feeds = _feeds(site, name)
     path = f"loops.{name}.length"
     length = rounded_length(site, path, (site.number(path) + feeds) / 2)
-    if not isinstance(own, Mapping) or not length or feeds != feeds:
+    if not isinstance(own, Mapping) or not length or math.isnan(feeds):
         return
     half: dict[str, str] = {"length": length}
     changes = [f"loops.{name}.length={length}"]
     parts = own.get("parts")
     for path, key in _areas(name, own):
         area = site.number(path)
-        if area != area:
+        if math.isnan(area):
             return
         text = as_typed(site, path, area / 2)
         changes.append(f"{path}={text}")
@@ -114,6 +116,7 @@ def _areas(name: str, own: Mapping) -> Iterator[tuple[str, str]]:
 
 
 def _halved_parts(site: Site, name: str, parts: Sequence) -> Sequence:
+    """The parts of a loop, each with half its area."""
     made = Sequence(parts.place)
     for number, part in enumerate(parts, start=1):
         own = Mapping(part.place)
@@ -145,12 +148,12 @@ def _free_name(site: Site, name: str) -> str:
 
 
 def _free_port(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
-    """The loop on a free port of its header, else of another."""
+    """The loop on a free port of its header, else of another header that has one."""
     for loop in site.related(table, row, "loops"):
         name = site.tables["loops"].ids[loop]
         own = site.value("loops", "header", loop)
         stated = site.text(f"loops.{name}.port")
-        full = own != own or not _free_ports(site, int(own))
+        full = math.isnan(own) or not _free_ports(site, int(own))
         for far, header in enumerate(site.rows("headers") if full else [int(own)]):
             here = header == own
             for port in _free_ports(site, header)[:1]:
@@ -173,7 +176,7 @@ def _pipe_size(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candi
     for loop in site.related(table, row, "loops")[:1]:
         name = site.tables["loops"].ids[loop]
         pipe = site.value("loops", "pipe", loop)
-        if pipe != pipe:
+        if math.isnan(pipe):
             continue
         own = int(pipe)
         outside = site.value("pipes", "outside", own)
@@ -181,7 +184,7 @@ def _pipe_size(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candi
         for other in site.rows("pipes"):
             size = site.value("pipes", "outside", other)
             known[round(size, 5)] = other
-            if other != own and size == size:
+            if other != own and not math.isnan(size):
                 title = site.tables["pipes"].ids[other]
                 yield _of_pipe(lever, name, title, (), abs(size - outside), f"pipe {title}")
         typed_outside = site.text(f"pipes.{site.tables['pipes'].ids[own]}.outside")
@@ -200,6 +203,7 @@ def _pipe_size(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candi
 def _of_pipe(
     lever: Lever, loop: str, title: str, more: tuple[str, ...], far: float, words: str
 ) -> Candidate:
+    """A loop with the pipe of this id; far: the difference of outside diameters, m."""
     return Candidate(
         lever,
         (*more, f"loops.{loop}.pipe={title}"),
@@ -227,6 +231,7 @@ KEPT_OF_PIPE = ("material", "conductivity", "roughness", "oxygen_barrier", "serv
 
 
 def _new_pipe(site: Site, own: int, size: float, wall: float, unit: str) -> tuple[str, str]:
+    """The id and the record of a pipe like one of the design's, of another size."""
     name = site.tables["pipes"].ids[own]
     record = site.text(f"pipes.{name}")
     outside, thick = (
@@ -265,7 +270,8 @@ def _insulated_feeds(lever: Lever, site: Site, table: str, row: int) -> Iterator
         yield Candidate(lever, tuple(changes[:count]), words, float(count), lever.name)
 
 
-def _as_reckoned(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
+def _as_computed(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
+    """The loop's length as area over spacing, feeds added."""
     for loop in site.related(table, row, "loops"):
         name = site.tables["loops"].ids[loop]
         path = f"loops.{name}.length"
@@ -274,7 +280,7 @@ def _as_reckoned(lever: Lever, site: Site, table: str, row: int) -> Iterator[Can
             heated += site.value(PARTS, "area", part) / site.value(PARTS, "spacing", part)
         expected = heated + _feeds(site, name)
         text = rounded_length(site, path, expected)
-        if text and expected == expected:
+        if text and not math.isnan(expected):
             yield Candidate(
                 lever,
                 (f"{path}={text}",),
@@ -286,6 +292,7 @@ def _as_reckoned(lever: Lever, site: Site, table: str, row: int) -> Iterator[Can
 
 
 def _as_drawn(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
+    """The loop's length as its plan shows it, where it is stated otherwise."""
     for loop in site.related(table, row, TABLE_OF[lever.of]):
         name = site.tables["loops"].ids[loop]
         if site.text(f"loops.{name}.length") not in (None, "drawn"):
@@ -307,7 +314,7 @@ HOW: dict[str, Offered] = {
     "flow setters": flow_setters,
     "steps of heating": steps_of_heating,
     "insulated feeds": _insulated_feeds,
-    "length as reckoned": _as_reckoned,
+    "length as reckoned": _as_computed,
     "as drawn": _as_drawn,
 }
 """Changes of more than one value, by their names in `changes.yaml`."""

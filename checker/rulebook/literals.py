@@ -16,6 +16,7 @@ from checker.words import choices
 BOOLEANS = {"true": 1.0, "yes": 1.0, "false": 0.0, "no": 0.0}
 
 DAY = 86_400.0
+"""Seconds."""
 
 _WRITTEN = {
     "quantity": "a plain number",

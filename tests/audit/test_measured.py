@@ -205,7 +205,7 @@ def test_a_loop_in_two_rooms_bears_on_both_and_is_no_one_rooms() -> None:
     model = site.model("L1")
     shares = [model.share_of(room) for room in ("kitchen", "bath")]
     assert sum(shares) == pytest.approx(1)
-    up = heat.taken(site, "L1")[1]
+    up = heat.upwards(site, "L1")
     air = site.job.readings.of("rooms.kitchen", "temperature")
     assert np.isfinite(heat.house(site, "kitchen").value) == bool(air)
     assert (up > 0).all()
