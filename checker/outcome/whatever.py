@@ -98,7 +98,17 @@ def settle(
 
 
 def path_of(tables: Tables, table: str, field: str, row: int) -> str:
-    """A datum's path in its design: `rooms.study.covering.resistance`."""
+    """A datum's path in its design: `rooms.study.covering.resistance`.
+
+    Args:
+        tables: the designs.
+        table: whose datum it is, a section of the format or a list within one.
+        field: its name there.
+        row: its record, over all designs.
+
+    Returns:
+        The path as waivers and `what-if` name it; a record of a list by its number, from 1.
+    """
     if table == DESIGNS:
         return field
     if table == PARTS:
