@@ -107,7 +107,7 @@ def path_of(tables: Tables, table: str, field: str, row: int) -> str:
         row: its record, over all designs.
 
     Returns:
-        The path as waivers and `what-if` name it; a record of a list by its number, from 1.
+        The path as reports name missing data; a record of a list by its number, from 1.
     """
     if table == DESIGNS:
         return field
