@@ -71,6 +71,7 @@ def marked(book: Book, read: Iterable[Assembled], reports: Iterable[DesignReport
 
 
 def _words(result: Result) -> str:
+    """A finding as the comment on its cell."""
     remedy = f"\n→ {result.remedy}" if result.remedy and result.kind == "fail" else ""
     about = f"{result.severity}: {result.title}. {result.message}"
     return f"{about}{remedy}\n({result.rule}, {result.subject})"
@@ -81,6 +82,7 @@ def _shade(result: Result) -> str:
 
 
 def _place(result: Result) -> Place | None:
+    """The cell of a finding; None where no single cell states what it is about."""
     if not result.cell:
         return None
     sheet, _, address = result.cell.rpartition(" ")
@@ -111,6 +113,7 @@ def _copy(
     own: Any, sheet: Sheet, marks: dict[Place, list[Finding]], formats: dict[str, Any],
     listed: list[tuple[str, Finding]],
 ) -> None:  # fmt: skip
+    """Write the values of a sheet with shades and comments; what was said goes into `listed`."""
     rows = {sheet.number(row): row for row in range(len(sheet.rows))}
     extra = [(r, c) for name, r, c in marks if name == sheet.name and r + 1 not in rows]
     widths: dict[int, int] = {}
@@ -154,6 +157,7 @@ def _list(
     own: Any, out: Any, formats: dict[str, Any], listed: list[tuple[str, Finding]],
     loose: list[Finding],
 ) -> None:  # fmt: skip
+    """Write the sheet that lists every finding, the gravest first, and what the shades mean."""
     wrapped = out.add_format({"text_wrap": True, "valign": "top"})
     own.set_column(0, 0, 26)
     own.set_column(1, 1, 100, wrapped)

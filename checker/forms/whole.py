@@ -128,7 +128,7 @@ def _filled(values: Mapping[str, str]) -> dict[str, str]:
 
 def _shown(record: Any, field: Field, keys: tuple[str, ...]) -> str:
     text = _text(record, keys)
-    # What is left to a plan stays empty, for a workbook holds none.
+    # A value left to a plan is empty, because a workbook has no plan.
     return "" if text == "drawn" and field.leaf.drawn else text
 
 
@@ -140,6 +140,6 @@ def _found(holder: Any, way: tuple[str, ...]) -> Any:
 
 def _text(holder: Any, way: tuple[str, ...]) -> str:
     found = _found(holder, way)
-    if isinstance(found, list):  # of records it has a sheet of its own
+    if isinstance(found, list):  # a list of records has its own sheet
         return ", ".join(one for one in found if isinstance(one, str))
     return found or ""

@@ -51,7 +51,15 @@ KEPT = 0.85
 
 
 def matching(old: Content, new: Content) -> Matching:
-    """Match the records of two revisions of a design."""
+    """Match the records of two revisions of a design.
+
+    Args:
+        old: the values of the earlier revision.
+        new: the values of the later one.
+
+    Returns:
+        Which record is which, what was split or merged, and what could be read in two ways.
+    """
     return _Matcher(old, new).matched()
 
 
@@ -158,12 +166,14 @@ class _Matcher:
         self.kept_ports = (sum(a == b for a, b in port) + 1) / (len(port) + 2)
 
     def _same_header(self, was: Key, now: Key) -> bool:
+        """Whether two loops are on headers that are one, whatever they are called."""
         before = self.old.loops[was].refers.get("headers")
         return self._renamed("headers", before) == self.new.loops[now].refers.get("headers")
 
     # Assignment.
 
     def _assign(self, section: str) -> None:
+        """Pair the records of a section again, by what is known of the others now."""
         was, now = self._free(section)
         for key in was:
             self.names.pop(key, None)
@@ -173,6 +183,7 @@ class _Matcher:
         self.names.update((was[i], now[j]) for i, j in enumerate(found) if j >= 0)
 
     def _free(self, section: str) -> tuple[list[Key], list[Key]]:
+        """The old and the new records of a section that could be paired in several ways."""
         was = [key for key in self.old.keys[section] if key not in self.still]
         return was, [key for key in self.new.keys[section] if key not in self.still]
 
@@ -192,6 +203,7 @@ class _Matcher:
         return gain
 
     def _for_loops(self, was: list[Key], now: list[Key]) -> Iterator[Floats]:
+        """Evidence from ids, from what loops refer to, from their ports, sizes and words."""
         old = [self.old.loops[key] for key in was]
         new = [self.new.loops[key] for key in now]
         yield id_vote(was, now, self.kept_ids)
@@ -310,10 +322,12 @@ class _Matcher:
     # One that became several, several that became one.
 
     def _split(self, section: str) -> list[Joined]:
+        """Old records that became several."""
         found = self._parts(section, self.old, self.new, dict(self.names))
         return [Joined((whole,), parts) for whole, parts in found]
 
     def _merged(self, section: str) -> list[Joined]:
+        """New records that several became."""
         back = {now: was for was, now in self.names.items()}
         found = self._parts(section, self.new, self.old, back)
         return [Joined(parts, (whole,)) for whole, parts in found]
@@ -342,14 +356,14 @@ class _Matcher:
                 unlike = apart(wholes, whole, parts, several)
                 possible.append((len(several), unlike, len(possible), whole, several))
         found: list[tuple[Key, tuple[Key, ...]]] = []
-        spoken: set[Key] = set()
+        settled: set[Key] = set()
         used: set[Key] = set()
         for _, unlike, _, whole, several in sorted(possible):
-            if whole in spoken or used.intersection(several):
+            if whole in settled or used.intersection(several):
                 continue
             rivals = [
                 one for one in possible
-                if one[3] != whole and one[1] < unlike + CLEAR and one[3] not in spoken
+                if one[3] != whole and one[1] < unlike + CLEAR and one[3] not in settled
                 and len(one[4]) == len(several) and set(one[4]) & set(several)
             ]  # fmt: skip
             instead = [
@@ -358,11 +372,11 @@ class _Matcher:
                 and len(one[4]) == len(several) and not used.intersection(one[4])
                 and not self._equals(parts, one[4], several)
             ]  # fmt: skip
-            spoken.add(whole)
+            settled.add(whole)
             used.update(several)
             if rivals:
                 self.unclear.append((wholes is self.old, whole, rivals[0][3], several))
-                spoken.add(rivals[0][3])
+                settled.add(rivals[0][3])
             elif instead and section == "loops":
                 self.either.append(either(wholes is self.old, whole, several, instead[0]))
             else:

@@ -21,7 +21,7 @@ STANDINGS = ("unreadable", "overdue", "on hold", "unproven", "waiting for data",
 Standing = Literal["unreadable", "overdue", "on hold", "unproven", "waiting for data", "released"]
 
 
-class DesignStands(Struct):
+class DesignState(Struct):
     """A design: its state, its newest revision, open points by severity, and since when."""
 
     contractor: str
@@ -69,7 +69,7 @@ class Overview(Struct):
     overview: int
     tool: dict[str, str]
     on: str
-    designs: list[DesignStands]
+    designs: list[DesignState]
     contractors: list[Sender]
     causes: list[Cause]
     trend: list[Day]
@@ -117,7 +117,7 @@ def as_json(found: Overview) -> bytes:
     return msgspec.json.format(msgspec.json.encode(found), indent=1) + b"\n"
 
 
-def _designs(register: Register, today: date) -> list[DesignStands]:
+def _designs(register: Register, today: date) -> list[DesignState]:
     points: dict[tuple[str, str], list[Point]] = {}
     for point in register.points:
         points.setdefault((point.contractor, point.design), []).append(point)
@@ -138,7 +138,7 @@ def _designs(register: Register, today: date) -> list[DesignStands]:
             only_data = all(point.kind == "datum" for point in waiting)
             standing = "waiting for data" if only_data and waiting else "unproven"
         found.append(
-            DesignStands(
+            DesignState(
                 *key, one.revision, standing, one.verdict, rounds[key], one.received_on, by,
                 {severity: asked[severity] for severity in SEVERITIES},
             )
@@ -146,12 +146,12 @@ def _designs(register: Register, today: date) -> list[DesignStands]:
     return found
 
 
-def _worst_first(one: DesignStands) -> tuple[object, ...]:
+def _worst_first(one: DesignState) -> tuple[object, ...]:
     gravity = tuple(-one.asked[severity] for severity in SEVERITIES)
     return STANDINGS.index(one.standing), gravity, one.answer_by, one.contractor, one.design
 
 
-def _senders(register: Register, designs: list[DesignStands]) -> list[Sender]:
+def _senders(register: Register, designs: list[DesignState]) -> list[Sender]:
     """Senders by the severity of their points, in the order of the designs."""
     found = []
     for contractor in dict.fromkeys(one.contractor for one in designs):
@@ -168,7 +168,7 @@ def _senders(register: Register, designs: list[DesignStands]) -> list[Sender]:
         found.append(
             Sender(
                 contractor,
-                {standing_: standing[standing_] for standing_ in STANDINGS},
+                {one: standing[one] for one in STANDINGS},
                 {state: states[state] for state in STATES},
                 round(sum(days) / len(days), 1) if days else None,
             )

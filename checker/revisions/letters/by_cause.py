@@ -231,7 +231,7 @@ class ByCause(Composer):
             names: all names.
 
         Returns:
-            For example `House 1, House 2, House 3, 14 more`, in the letter's words.
+            For example `House 1, House 2, House 3, and 14 more`, in the letter's words.
         """
         self.whole = self.whole and len(names) <= NAMED
         return ", ".join(self.cut(names, NAMED))
