@@ -293,7 +293,7 @@ def judged_of_search(
         BadRules: the rules cannot be used.
     """
     by_path = dict(contents)
-    found, refused, crashed = batch.fenced(by_path, plan, judged)
+    found, refused, crashed = batch.crashes_apart(by_path, plan, judged)
     refused = [one for one in refused if not what_else(by_path[one.path])]
     return found, [*refused, *crashed]
 

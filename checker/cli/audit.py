@@ -10,7 +10,7 @@ from typing import Any
 
 from checker.run import session
 from checker.run.telling import Parser, tell
-from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
+from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, refuse_overwriting
 
 FORMATS = ("text", "json", "html")
 
@@ -89,7 +89,7 @@ def _audit(arguments: Any, words: list[str]) -> int:
     opened = session.open_run(
         parser(), words, paths=lambda given: [], judged=lambda given: [given.path]
     )
-    spare(arguments.output, opened.inputs)
+    refuse_overwriting(arguments.output, opened.inputs)
     asked = Asked(
         arguments.complaint or "",
         arguments.subject,
@@ -124,7 +124,7 @@ def _visit(arguments: Any, plan: Any, inputs: Any) -> int:
 
     if not arguments.visit.lower().endswith(".xlsx"):
         raise Unwritable(f"--visit: '{arguments.visit}' should end in .xlsx")
-    spare(arguments.visit, inputs)
+    refuse_overwriting(arguments.visit, inputs)
     sheet = open_job(arguments.path, plan).current
     complaint = complaint_named(arguments.complaint) if arguments.complaint else ""
     made = io.BytesIO()

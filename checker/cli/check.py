@@ -284,19 +284,19 @@ def _sinks(pairs: list[tuple[str, str]], values: argparse.Namespace) -> tuple[Si
     """The parts of reports that workers write themselves; raises Unwritable."""
     if all(file == STANDARD_OUTPUT for _, file in pairs):
         return ()
-    from checker.run.parts import Sink, everywhere, hold_free, parted
+    from checker.run.parts import Sink, name_for_workers, name_of_parts, refuse_existing_parts
 
-    names = [parted(name, file, far=bool(values.cluster)) for name, file in pairs]
+    names = [name_of_parts(name, file, far=bool(values.cluster)) for name, file in pairs]
     if not any(names):
         return ()
     if not all(names):
         raise Unwritable("--output: a report in parts and one that is whole are two calls")
     sinks = tuple(
-        Sink(format_options(name, file, _look(values)), everywhere(parts))
+        Sink(format_options(name, file, _look(values)), name_for_workers(parts))
         for (name, file), parts in zip(pairs, names, strict=True)
     )
     for sink in sinks:
-        hold_free(sink)
+        refuse_existing_parts(sink)
     return sinks
 
 

@@ -16,7 +16,7 @@ from checker.outcome.results import SEVERITIES
 from checker.reading.mistakes import Crashed
 from checker.run import session
 from checker.run.telling import Parser, tell
-from checker.run.writer import STANDARD_OUTPUT, put, put_parts, spare
+from checker.run.writer import STANDARD_OUTPUT, put, put_parts, refuse_overwriting
 
 if TYPE_CHECKING:
     from checker.outcome.status import Answer
@@ -68,7 +68,7 @@ def _compared(words: list[str]) -> int:
 
     old = session.open_run(parser(), words, paths=lambda given: [given.old])
     new = session.open_run(parser(), words, paths=lambda given: [given.new])
-    spare(new.options.values.output or STANDARD_OUTPUT, [*old.inputs, *new.inputs])
+    refuse_overwriting(new.options.values.output or STANDARD_OUTPUT, [*old.inputs, *new.inputs])
     before, after = _Side(old), _Side(new)
     # A side of which nothing is judged would make all of the other new, or gone.
     if any(one.opened.judged_none(one.designs, one.problems) for one in (before, after)):

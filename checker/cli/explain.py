@@ -12,7 +12,7 @@ from checker.reading import bounded
 from checker.run import session
 from checker.run.printing import format_option, output_option
 from checker.run.telling import Parser, tell
-from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
+from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, refuse_overwriting
 
 if TYPE_CHECKING:
     from checker.explain.records import ComparedLimit, Explained, Step
@@ -116,7 +116,7 @@ def _draw(worked: Explained, file: str, design: str) -> None:
             "floor's section is worked out for it; leave --picture out, or explain "
             "'surface-temperature' of a loop whose floor, pipe and covering are stated"
         )
-    spare(file, [design])
+    refuse_overwriting(file, [design])
     put(worked.sections[0].svg.encode(), file)
 
 

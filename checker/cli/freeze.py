@@ -19,7 +19,7 @@ from checker.reading.design_files import KNOWN, STANDARD_INPUT
 from checker.run import session
 from checker.run.outputs import Pieces
 from checker.run.telling import Parser, tell
-from checker.run.writer import STANDARD_OUTPUT, put_parts, spare, unwritable
+from checker.run.writer import STANDARD_OUTPUT, put_parts, refuse_overwriting, unwritable
 from checker.words import how_many
 
 if TYPE_CHECKING:
@@ -67,7 +67,7 @@ def _frozen(opened: session.Session) -> int:
     from checker.run.progress import at_once, watched
 
     values = opened.options.values
-    spare(values.file, [*opened.named], is_own="known findings")
+    refuse_overwriting(values.file, [*opened.named], is_own="known findings")
     problems = [*opened.problems]
     folder = os.path.dirname(os.path.abspath(values.file))
     base = baseline.Baseline(folder if values.file != STANDARD_OUTPUT else os.getcwd(), b"")

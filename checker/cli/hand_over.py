@@ -9,7 +9,7 @@ from checker.outcome.report import DesignReport
 from checker.outcome.runs import RuleSet
 from checker.run import session
 from checker.run.telling import Parser, tell
-from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, put_all, spare
+from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, put_all, refuse_overwriting
 
 
 def parser() -> argparse.ArgumentParser:
@@ -46,7 +46,7 @@ def _made(opened: session.Session) -> int:
     from checker.run import batch
 
     arguments = opened.options.values
-    spare(arguments.file, opened.inputs)
+    refuse_overwriting(arguments.file, opened.inputs)
     design, status = opened.one_design(arguments.design)
     if design is not None:
         (path,) = opened.files

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from checker.reading import bounded
 from checker.reading.cells import REFUSED
 from checker.run.telling import Parser, say, tell
-from checker.run.writer import Unwritable, put, spare
+from checker.run.writer import Unwritable, put, refuse_overwriting
 from checker.words import how_many
 
 if TYPE_CHECKING:
@@ -114,7 +114,9 @@ def _keep(file: str, taken: Intake, arguments: argparse.Namespace) -> int:
         tell(f"{file}: '{design}' is there already and differs; --replace writes over it.")
         return UNUSABLE
     if taken.text:
-        spare(str(design), filter(None, [*arguments.files, arguments.map]), design=True)
+        refuse_overwriting(
+            str(design), filter(None, [*arguments.files, arguments.map]), design=True
+        )
         put(taken.text.encode(), str(design))
     say(*_said(file, str(design), taken))
     for mistake in (*taken.read.refused, *taken.read.mistakes):
@@ -166,7 +168,7 @@ def _suggest(files: list[str], output: str | None) -> int:
     try:
         proposal = suggest(opened(files[0]))
         if output:
-            spare(output, files)
+            refuse_overwriting(output, files)
             put(proposal.encode(), output)
             say(
                 f"{output}: a map proposed from the headings; read it through, above "

@@ -9,7 +9,7 @@ from pathlib import Path
 from checker.intake.drawings import BadMap, DrawingMap, Unread, load, plan_text, suggest
 from checker.reading import bounded
 from checker.run.telling import say, tell
-from checker.run.writer import Unwritable, put, spare
+from checker.run.writer import Unwritable, put, refuse_overwriting
 
 TO_LOOK_AT, UNUSABLE = 1, 2
 
@@ -52,7 +52,7 @@ def _take(file: str, how: DrawingMap, arguments: argparse.Namespace) -> int:
         text, remarks = plan_text(os.path.basename(file), _bytes(file), how)
         if design.exists() and not arguments.replace and _bytes(str(design)) != text.encode():
             raise Unread(f"'{design}' is there already and differs; --replace writes over it.")
-        spare(str(design), [*arguments.files, arguments.map], design=True)
+        refuse_overwriting(str(design), [*arguments.files, arguments.map], design=True)
         put(text.encode(), str(design))
     except Unread as unread:
         return _unread(file, unread)

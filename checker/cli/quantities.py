@@ -10,7 +10,7 @@ from checker.rulebook.model import Rulebook
 from checker.run import session
 from checker.run.printing import format_option
 from checker.run.telling import Parser
-from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
+from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, refuse_overwriting
 from checker.site.take_off import TakeOff
 
 FORMATS = ("text", "json", "csv", "xlsx", "html")
@@ -64,7 +64,7 @@ def _taken(opened: session.Session) -> int:
     arguments = opened.options.values
     sizes = _sizes(arguments.coils or [])
     allowance = _length(arguments.allowance, "--allowance") if arguments.allowance else 0.0
-    spare(arguments.file, opened.inputs)
+    refuse_overwriting(arguments.file, opened.inputs)
     if arguments.written == "xlsx" and arguments.file == STANDARD_OUTPUT:
         raise Unwritable("a workbook goes into a file: add --output BOOK.xlsx")
     design, status = opened.one_design(arguments.design)

@@ -11,7 +11,7 @@ from checker.reading import bounded
 from checker.reading.design_files import ENDINGS, is_json
 from checker.run import session
 from checker.run.telling import Parser, say, tell
-from checker.run.writer import Unwritable, put, spare
+from checker.run.writer import Unwritable, put, refuse_overwriting
 
 if TYPE_CHECKING:
     from checker.run.batch import Plan
@@ -101,7 +101,7 @@ def _recorded(opened: session.Session) -> int:
         raise Unwritable(f"{path}: {bad} Nothing was written.") from None
     target = values.file or path
     if values.file:
-        spare(values.file, opened.inputs)
+        refuse_overwriting(values.file, opened.inputs)
     put(made, target)
     tell(f"{target}: {len(changes)} entries recorded, stage '{before.stage}' → '{after.stage}'.")
     _tell(after)
@@ -132,7 +132,7 @@ def _make_form(file: str, design: DesignReport, content: bytes, opened: session.
 
     if not file.lower().endswith(".xlsx"):
         raise Unwritable(f"--form: '{file}' should end in .xlsx")
-    spare(file, opened.inputs)
+    refuse_overwriting(file, opened.inputs)
     made = io.BytesIO()
     workbook(made, site_form(design), known(design, _document(design.path, content)))
     put(made.getvalue(), file)

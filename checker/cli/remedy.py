@@ -11,7 +11,7 @@ from checker.reading.design_files import ENDINGS, STANDARD_INPUT, is_json
 from checker.run import held_to, session
 from checker.run.printing import format_option
 from checker.run.telling import Parser, tell
-from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
+from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, refuse_overwriting
 
 if TYPE_CHECKING:
     from checker.outcome.proposals import Proposal
@@ -69,8 +69,8 @@ def _worked(opened: session.Session) -> int:
 
     values = opened.options.values
     output = values.output or STANDARD_OUTPUT
-    spare(output, opened.inputs)
-    held_to.known_rules("--rule", values.rule, opened.heads)
+    refuse_overwriting(output, opened.inputs)
+    held_to.refuse_unknown_rules("--rule", values.rule, opened.heads)
     _refuse_contradictions(values)
     known: dict[str, Habit] = {}
     counted = 0

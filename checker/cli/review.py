@@ -15,7 +15,7 @@ from msgspec.structs import replace
 
 from checker.run import session
 from checker.run.telling import Parser, say, tell
-from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, put_all, spare
+from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, put_all, refuse_overwriting
 from checker.words import how_many
 
 if TYPE_CHECKING:
@@ -135,7 +135,7 @@ def _reviewed(words: list[str]) -> int:
         raise Unwritable("--accept: say who accepts it with --accepted-by")
     from checker.revisions.register import load, locked, save
 
-    spare(values.register, opened.inputs, is_own="register")
+    refuse_overwriting(values.register, opened.inputs, is_own="register")
     with locked(values.register):
         register = load(values.register)
         status = _round(opened, register)
@@ -253,7 +253,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
 
     def spared() -> Iterator[tuple[str, list[bytes]]]:
         for name, content in files():
-            spare(os.path.join(values.output, name), opened.inputs)
+            refuse_overwriting(os.path.join(values.output, name), opened.inputs)
             yield name, [content]
 
     put_all(values.output, spared())

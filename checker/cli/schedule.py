@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from checker.reading.mistakes import Unreadable
 from checker.run import session
 from checker.run.telling import Parser, tell
-from checker.run.writer import Unwritable, put, spare
+from checker.run.writer import Unwritable, put, refuse_overwriting
 
 if TYPE_CHECKING:
     from checker.run.batch import Plan
@@ -63,7 +63,7 @@ def _written(opened: session.Session) -> int:
     made = io.BytesIO()
     records = records_of(document)
     workbook(made, sized(records), records)
-    spare(str(output), opened.inputs)
+    refuse_overwriting(str(output), opened.inputs)
     put(made.getvalue(), str(output))
     return 0
 

@@ -12,7 +12,7 @@ from checker.outcome.results import Result
 from checker.reading.mistakes import Unreadable
 from checker.run import session
 from checker.run.telling import Parser, tell
-from checker.run.writer import STANDARD_OUTPUT, put_parts, spare
+from checker.run.writer import STANDARD_OUTPUT, put_parts, refuse_overwriting
 
 if TYPE_CHECKING:
     from checker.reports.site_sheet import Sheet
@@ -72,7 +72,7 @@ def _made(opened: session.Session) -> int:
     from checker.reports.site_sheet import columns, csv_rows, page
 
     arguments = opened.options.values
-    spare(arguments.file, opened.inputs)
+    refuse_overwriting(arguments.file, opened.inputs)
     unreadable = [*opened.problems]
     refused: list[str] = []
     # Written as they are made: a thousand sheets at once would not fit.

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from checker.run import session
 from checker.run.printing import format_option
 from checker.run.telling import Parser
-from checker.run.writer import STANDARD_OUTPUT, put, spare
+from checker.run.writer import STANDARD_OUTPUT, put, refuse_overwriting
 
 if TYPE_CHECKING:
     from checker.reading.mistakes import Unreadable
@@ -71,7 +71,7 @@ def _studied(opened: session.Session) -> int:
 
     values = opened.options.values
     output = values.output or STANDARD_OUTPUT
-    spare(output, opened.inputs)
+    refuse_overwriting(output, opened.inputs)
 
     def judge(files: Any, plan: batch.Plan) -> tuple[list[Any], list[Unreadable]]:
         taken: list[Chances] = []

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from checker.reading.mistakes import Unreadable
 from checker.run import session
 from checker.run.telling import tell
-from checker.run.writer import Unwritable, put, spare
+from checker.run.writer import Unwritable, put, refuse_overwriting
 
 if TYPE_CHECKING:
     from checker.remedies.ranging import Ranged, WhatIf
@@ -39,7 +39,7 @@ def ranged(opened: session.Session) -> int:
     for name, output in pairs:
         if name not in FORMATS:
             raise Unwritable(f"--format {name}: over a range, write {', '.join(FORMATS)}")
-        spare(output, opened.inputs)
+        refuse_overwriting(output, opened.inputs)
     found, problems = _judged(opened, fixed, ranges)
     for problem in problems:
         tell(session.problem_line(problem))

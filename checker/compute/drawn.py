@@ -139,7 +139,7 @@ class Drawn:
 
         Returns:
             Shape (n,); -1 where the design has no record of the name in the drawing, NaN where no
-            plan to scale shows the row.
+            plan to scale names one.
         """
         column = self.column(name)
         found = column.copy()
@@ -248,8 +248,12 @@ class Drawn:
             return {row.row: self._pattern(row) for row in self.rows()}
         if name == "ports":
             return {row.row: self._port(row) for row in self.rows()}
-        if self.table != DESIGNS:
-            return {row: f"{{value}} ({where})" for row, where in self._places(name).items()}
+        if self.table == DESIGNS:
+            return self._about_drawings(name)
+        return {row: f"{{value}} ({where})" for row, where in self._places(name).items()}
+
+    def _about_drawings(self, name: str) -> dict[int, str]:
+        """By row of the designs, what is to be said about the drawing as a whole."""
         said = {}
         for design, drawing in self.tables.drawings.items():
             if name == "complete":
@@ -295,7 +299,7 @@ def places_in_words(spots: list[Spot], drawing: Drawing) -> str:
         drawing: says in which unit its plan is.
 
     Returns:
-        Begins with `at`; to the nearest millimetre.
+        Begins with `at`; to a millimetre or finer.
     """
     shown = []
     digits = max(0, ceil(log10(drawing.metre / 0.001)))

@@ -77,7 +77,7 @@ def _governing(
         name = os.path.basename(path)
         if name in (SETTINGS_FILE, WAIVERS) or (
             name == PROJECT_FILE
-            and (_has_table(path) or _TABLE in git.stood(path, before, root_of(os.getcwd())))
+            and (_has_table(path) or _TABLE in git.content_in(path, before, root_of(os.getcwd())))
         ):
             places.add(os.path.dirname(path))
     own = [

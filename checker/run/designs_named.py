@@ -89,7 +89,7 @@ def shown_paths(files: list[str], stdin_path: str | None) -> dict[str, str]:
     }
 
 
-def far_away(given: argparse.Namespace) -> tuple[str, ...]:
+def only_addresses(given: argparse.Namespace) -> tuple[str, ...]:
     """The addresses of a call that names nothing else and selects nothing among them.
 
     Args:
@@ -185,7 +185,7 @@ def of_sheets(paths: list[str], named: frozenset[str], asked: argparse.Namespace
         raise Unwritable(words.rstrip(".")) from None
 
 
-def show(suggestions: dict[str, str]) -> None:
+def show_suggested_maps(suggestions: dict[str, str]) -> None:
     """Write proposed maps for sheets that have none to standard error.
 
     Args:

@@ -118,7 +118,7 @@ def staged(folder: str) -> tuple[list[str], str]:
     return [os.path.realpath(os.path.join(folder, name)) for name in names(listed)], before
 
 
-def stood(path: str, ref: str, folder: str) -> bytes:
+def content_in(path: str, ref: str, folder: str) -> bytes:
     """The content of a file in a commit.
 
     Args:

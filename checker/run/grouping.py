@@ -8,8 +8,8 @@ from typing import NamedTuple
 
 from checker.reading.design_files import Named
 from checker.run.changes import changed, folder_of, within
-from checker.run.designs_named import of_sheets, passed, show, shown_paths
-from checker.run.held_to import baseline_of, known_words, moved, pinned
+from checker.run.designs_named import of_sheets, passed, show_suggested_maps, shown_paths
+from checker.run.held_to import baseline_of, check_pins, moved, refuse_unknown
 from checker.run.opened import Group
 from checker.run.options import Call, Options
 from checker.run.policy import FolderPolicy, Policy
@@ -74,7 +74,7 @@ class Grouping:
         self.passed_over += taken.passed_over
         self.forms += taken.forms
         self.path_of.update({path: self.path_of.get(path, path) for path in taken.files})
-        show(taken.suggestions)
+        show_suggested_maps(taken.suggestions)
         if not taken.files:
             return
         if self._together and self._together[-1].policy == local:
@@ -112,12 +112,12 @@ class Grouping:
         found = []
         for files, local, options in self._together:
             try:
-                pinned(local, rules)
+                check_pins(local, rules)
             except BadSettings as bad:
                 self._refuse(files, bad, "pinned to other rules")
                 continue
-            known_words(options.where("codes"), "code", options.get("codes") or (), rules.codes)
-            known_words("codes", "code", local.further_codes, rules.codes)
+            refuse_unknown(options.where("codes"), "code", options.get("codes") or (), rules.codes)
+            refuse_unknown("codes", "code", local.further_codes, rules.codes)
             kept = self._to_judge(files, packs, differs)
             if kept:
                 known = moved(baseline_of(options, self.policy), kept)

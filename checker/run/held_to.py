@@ -40,7 +40,7 @@ def demanded(options: Options) -> list[str]:
     return [rule for rule in named if rule and rule != EVERY_RULE]
 
 
-def known_rules(option: str, names: Iterable[str], rules: Heads) -> None:
+def refuse_unknown_rules(option: str, names: Iterable[str], rules: Heads) -> None:
     """Refuse rules that do not exist.
 
     Args:
@@ -51,10 +51,10 @@ def known_rules(option: str, names: Iterable[str], rules: Heads) -> None:
     Raises:
         Unwritable: for the first that does not exist, with the most similar id.
     """
-    known_words(option, "rule", names, [rule.id for rule in rules.rules])
+    refuse_unknown(option, "rule", names, [rule.id for rule in rules.rules])
 
 
-def known_words(option: str, what: str, names: Iterable[str], known: Iterable[str]) -> None:
+def refuse_unknown(option: str, what: str, names: Iterable[str], known: Iterable[str]) -> None:
     """Refuse names that are not among the known ones.
 
     Args:
@@ -202,7 +202,7 @@ def waivers_of(policy: Policy, folders: Iterable[str]) -> tuple[list[WaiverFile]
     return files, problems
 
 
-def pinned(policy: FolderPolicy, rules: Heads) -> None:
+def check_pins(policy: FolderPolicy, rules: Heads) -> None:
     """Refuse rules that differ from those that a policy pins.
 
     Args:

@@ -293,7 +293,7 @@ def entries(
             entry.unreadable = (OfTheFile(entry.path, 1, 1, words),)
             entry.totals = Totals(unreadable=1)
     with besides.brought(beside):
-        designs, unreadable, crashed = fenced(contents, plan)
+        designs, unreadable, crashed = crashes_apart(contents, plan)
     by_path = {entry.path: entry for entry in made.values()}
     for problem in unreadable:
         entry = by_path[problem.path]
@@ -326,7 +326,7 @@ def entries(
         yield entry
 
 
-def fenced(
+def crashes_apart(
     contents: dict[str, bytes],
     plan: Plan,
     judged: Callable[..., tuple[list[Any], list[Unreadable]]] | None = None,
@@ -361,7 +361,7 @@ def fenced(
     unreadable: list[Unreadable] = []
     crashed: list[Crashed] = []
     for some in (names[:half], names[half:]):
-        found, bad, fell = fenced({name: contents[name] for name in some}, plan, judged)
+        found, bad, fell = crashes_apart({name: contents[name] for name in some}, plan, judged)
         designs += found
         unreadable += bad
         crashed += fell
@@ -393,7 +393,7 @@ def files_judged(
         except OSError as error:
             words = f"The file cannot be read: {bounded.why(error)}."
             problems.append(OfTheFile(shown(path, plan), 1, 1, words))
-    found, unreadable, crashed = fenced(contents, plan, by)
+    found, unreadable, crashed = crashes_apart(contents, plan, by)
     meant = {shown(path, plan) for path in named}
     # What a search of a folder came upon, and is no design at all, is no mistake.
     problems += [

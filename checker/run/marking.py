@@ -5,7 +5,7 @@ from __future__ import annotations
 from checker.reading.design_files import is_sheet, sheet_file
 from checker.run import sheets
 from checker.run.opened import Session
-from checker.run.writer import Unwritable, put, spare
+from checker.run.writer import Unwritable, put, refuse_overwriting
 
 
 def sheet_to_mark(opened: Session) -> str:
@@ -47,7 +47,7 @@ def mark(opened: Session) -> None:
 
     file = sheet_to_mark(opened)
     output = opened.options.get("mark")
-    spare(output, opened.inputs)
+    refuse_overwriting(output, opened.inputs)
     try:
         book = opened_book(file)
     except BadSheet as bad:

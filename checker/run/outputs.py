@@ -30,7 +30,7 @@ from checker.run.writer import (
     folder_of,
     is_folder,
     put_all,
-    spare,
+    refuse_overwriting,
     unwritable,
 )
 
@@ -198,7 +198,7 @@ class Outputs:
         self.streams: list[Any] = []
         try:
             for file, made in zip(self.files, self.writers, strict=True):
-                spare(file, inputs)
+                refuse_overwriting(file, inputs)
                 self.streams.append(_opened(file, isinstance(made, MultiPage)))
         except Unwritable:
             self._forget()

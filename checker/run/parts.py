@@ -23,7 +23,7 @@ from checker.run.course import Course, Gate
 from checker.run.judging import entries
 from checker.run.sharing import one_alone
 from checker.run.workers import WorkerDied, WorkerPool
-from checker.run.writer import Staged, Unwritable, is_folder, spare
+from checker.run.writer import Staged, Unwritable, is_folder, refuse_overwriting
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -79,7 +79,7 @@ class Task(Struct, frozen=True):
     named: frozenset[str]
 
 
-def parted(name: str, file: str, *, far: bool) -> str:
+def name_of_parts(name: str, file: str, *, far: bool) -> str:
     """The name of a format's parts, for an output that is written in parts.
 
     Args:
@@ -114,7 +114,7 @@ def parted(name: str, file: str, *, far: bool) -> str:
     return ""
 
 
-def everywhere(name: str) -> str:
+def name_for_workers(name: str) -> str:
     """The same name of parts for workers that run in another folder.
 
     Args:
@@ -127,7 +127,7 @@ def everywhere(name: str) -> str:
     return name if is_remote(name) else os.path.abspath(name)
 
 
-def hold_free(sink: Sink) -> None:
+def refuse_existing_parts(sink: Sink) -> None:
     """Refuse a name that parts have already, or under which none can be written.
 
     Creates the folder where it is missing.
@@ -245,7 +245,7 @@ def _written(number: int, files: list[str], fresh: Iterable[Entry], task: Task) 
 def _write(name: str, parts: Iterable[bytes], inputs: Iterable[str]) -> None:
     """Write one part, whole or not at all; raises Unwritable."""
     if not is_remote(name):
-        spare(name, inputs)
+        refuse_overwriting(name, inputs)
         staged = Staged(name)
         try:
             with _packing(name, cast(IO[bytes], staged)) as sink:

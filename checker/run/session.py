@@ -15,9 +15,9 @@ from checker.outcome.status import UNUSABLE
 from checker.reading.design_files import Named, listing
 from checker.run.changes import folder_of, governed
 from checker.run.designs_named import (
-    far_away,
     folders_apart,
     named_designs,
+    only_addresses,
     refuse_unlike_files,
     why_nothing,
 )
@@ -25,11 +25,11 @@ from checker.run.ending import answered, problem_line, status
 from checker.run.grouping import Grouping
 from checker.run.held_to import (
     baseline_of,
+    check_pins,
     demanded,
     files_of,
-    known_rules,
-    known_words,
-    pinned,
+    refuse_unknown,
+    refuse_unknown_rules,
     rules_of,
     waivers_of,
 )
@@ -97,26 +97,26 @@ def open_run(
     whole = call.under(policy.base)
     if getattr(asked, "governed", False):
         asked.paths = governed(asked.paths, policy)
-    far = far_away(asked) if lazily else ()
+    far = only_addresses(asked) if lazily else ()
     far_policy = policy.at(os.getcwd()) if far else policy.base
     if call.under(far_policy).get("exclude"):
         far = ()  # what is passed over is counted and listed, path by path
     found = Named([], []) if far else named_designs(made, asked)
     grouping = Grouping(call, policy, asked, found)
     compiled, rules, packs = rules_of(call, policy, whole, grouping.options)
-    pinned(policy.base, rules)
+    check_pins(policy.base, rules)
     groups = []
     if far:
-        pinned(far_policy, rules)
+        check_pins(far_policy, rules)
         options = call.under(far_policy)
-        known_words("codes", "code", far_policy.further_codes, rules.codes)
+        refuse_unknown("codes", "code", far_policy.further_codes, rules.codes)
         groups.append(Group([], options, far_policy, baseline_of(options, policy), listing(far)))
     groups += grouping.groups(rules, packs)
-    known_words(whole.where("codes"), "code", whole.get("codes") or (), rules.codes)
+    refuse_unknown(whole.where("codes"), "code", whole.get("codes") or (), rules.codes)
     if "codes" in policy.base.values and "codes" not in call.given:
         where = f"{policy.base.values['codes'].origin}: codes"
-        known_words(where, "code", policy.base.get("codes"), rules.codes)
-    known_rules(whole.where("fail_on_open"), demanded(whole), rules)
+        refuse_unknown(where, "code", policy.base.get("codes"), rules.codes)
+    refuse_unknown_rules(whole.where("fail_on_open"), demanded(whole), rules)
     folders = {folder_of(grouping.path_of[path]) for group in groups for path in group.files}
     folders |= {folder_of(address) for address in far}
     waivers, bad_waivers = waivers_of(policy, folders)

@@ -188,7 +188,8 @@ class Glob(NamedTuple):
             path: absolute, or from the working directory.
 
         Returns:
-            False for a path outside the pattern's folder, unless the pattern leads there (`../`).
+            False for a path outside the pattern's folder, unless the pattern is absolute or leads
+            there (`../`).
         """
         pattern = os.path.normpath(self.pattern)
         whole = os.path.abspath(path)

@@ -157,7 +157,7 @@ def designs_of(file: str, plan: Map | None) -> list[Intake] | None:
 
     Raises:
         BadMap: the map beside it has mistakes.
-        OSError: the file cannot be read, or the map.
+        OSError: that map cannot be read.
     """
     from dataclasses import replace
     from pathlib import Path

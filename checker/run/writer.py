@@ -86,7 +86,9 @@ def folder_of(file: str) -> str:
     return gettempdir()
 
 
-def spare(file: str, inputs: Iterable[str], *, is_own: str = "", design: bool = False) -> None:
+def refuse_overwriting(
+    file: str, inputs: Iterable[str], *, is_own: str = "", design: bool = False
+) -> None:
     """Refuse an output that would overwrite what must not be lost.
 
     Args:

@@ -158,26 +158,28 @@ def test_parts_go_to_an_address(files: list[str]) -> None:
     text = gzip.decompress(store.cat("/reports/house-000001.csv.gz")).decode()
     assert '"design","path","verdict"' in text.splitlines()[0]
     with pytest.raises(Unwritable, match="parts of an earlier run"):
-        parts.hold_free(Sink(FormatOptions("csv"), "memory://reports/house-*.csv.gz"))
+        parts.refuse_existing_parts(Sink(FormatOptions("csv"), "memory://reports/house-*.csv.gz"))
 
 
 def test_names_of_parts() -> None:
-    assert parts.parted("json", "out/*.json.gz", far=False) == "out/*.json.gz"
-    assert parts.parted("json", "s3://bucket/out/", far=False) == "s3://bucket/out/part-*.json"
-    assert parts.parted("json", "out/", far=True) == "out/part-*.json"
-    assert parts.parted("json", "out/", far=False) == ""
-    assert parts.parted("html", "pages/", far=True) == ""
-    assert parts.parted("json", "report.json", far=True) == ""
-    assert parts.everywhere("file:///out/*.json") == "/out/*.json"
-    assert parts.everywhere("*.json") == str(Path.cwd() / "*.json")
-    assert parts.everywhere("s3://bucket/*.json") == "s3://bucket/*.json"
+    assert parts.name_of_parts("json", "out/*.json.gz", far=False) == "out/*.json.gz"
+    assert (
+        parts.name_of_parts("json", "s3://bucket/out/", far=False) == "s3://bucket/out/part-*.json"
+    )
+    assert parts.name_of_parts("json", "out/", far=True) == "out/part-*.json"
+    assert parts.name_of_parts("json", "out/", far=False) == ""
+    assert parts.name_of_parts("html", "pages/", far=True) == ""
+    assert parts.name_of_parts("json", "report.json", far=True) == ""
+    assert parts.name_for_workers("file:///out/*.json") == "/out/*.json"
+    assert parts.name_for_workers("*.json") == str(Path.cwd() / "*.json")
+    assert parts.name_for_workers("s3://bucket/*.json") == "s3://bucket/*.json"
     for wrong, why in (
         ("*/report.json", "belongs in the file's name"),
         ("out/*-*.json", "write one"),
         ("s3://bucket/report.json", r"part-\*\.json\.gz"),
     ):
         with pytest.raises(Unwritable, match=why):
-            parts.parted("json", wrong, far=False)
+            parts.name_of_parts("json", wrong, far=False)
 
 
 def test_the_command_writes_parts(files: list[str], tmp_path: Path) -> None:
