@@ -355,7 +355,7 @@ def worst_of(outcome: Outcome, group: Index, counts: Mask, size: int) -> Index:
 
 def _gravity(one: LimitOutcome) -> Array:
     """One number to order outcomes by: kind first, for a fail or open its severity, then margin."""
-    margin = np.clip(np.where(np.isnan(one.ratios), 0.0, one.ratios), -1e6, 1e6)
+    margin = np.clip(np.nan_to_num(one.ratios), -1e6, 1e6)
     grave = one.severities() * 1e7
     asks = (one.kinds == FAIL) | (one.kinds == OPEN)
     gravity: Array = one.kinds * 1e9 + np.where(asks, grave, 0.0) + margin

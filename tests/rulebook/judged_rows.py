@@ -37,7 +37,7 @@ from: design
 
 
 class Rows:
-    """Columns of given values; a missing one's reason is its row number."""
+    """Columns of given values as a graph gives them; a missing one's reason is its row number."""
 
     def __init__(self, **columns: list[float]) -> None:
         self.columns = {name.replace("__", "."): np.array(v) for name, v in columns.items()}
@@ -46,7 +46,8 @@ class Rows:
     def column(self, subject: str, name: str) -> Values:
         values = self.columns.get(name, np.full(self.length, NAN))
         missing = np.isnan(values)
-        return Values(values, np.where(missing, np.arange(self.length), -1))
+        reasons = np.where(missing, np.arange(self.length), -1)
+        return Values(values, reasons if missing.any() else None)
 
     def size(self, subject: str) -> int:
         return self.length

@@ -88,6 +88,9 @@ def test_conditions_of_the_rule(make: Make) -> None:
     found = outcome(rule, rows)
     assert [KINDS[k] for k in found.kinds.tolist()] == ["fail", "notApplicable", "open", "pass"]
     assert found.reasons.tolist()[2] == 2
+    assert found.governing.tolist() == [0, -1, -1, 0]
+    stated = Rows(length=[10.0, 10.0, 8.0, 8.0], zone=[0.0, 1.0, 0.0, 1.0])
+    assert kinds(rule, stated) == ["fail", "notApplicable", "pass", "notApplicable"]
 
 
 def test_a_condition_that_is_false_settles_it_though_another_is_unknown(make: Make) -> None:
