@@ -9,7 +9,7 @@ a field hides it; the field is then `given.flow`. A quantity on a header or a ro
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -34,6 +34,8 @@ if TYPE_CHECKING:
     from checker.physics.carried import Carried
 
 T = TypeVar("T")
+Row: TypeAlias = float | Index | npt.NDArray[np.bool_] | Drawn | Numbered
+"""What a quantity takes that is not a column."""
 
 
 class Graph:
@@ -183,9 +185,7 @@ class Graph:
         """
         return Drawn(self.tables, TABLE_OF[subject])
 
-    def rows(
-        self, subject: str, name: str
-    ) -> float | Index | npt.NDArray[np.bool_] | Drawn | Numbered:
+    def rows(self, subject: str, name: str) -> Row:
         """An input of quantities that is not a column.
 
         Args:
@@ -195,27 +195,26 @@ class Graph:
         Returns:
             An array has one element for each row of the subject.
         """
-        if name == "size":
-            return self.size(subject)
-        if name == "job":
-            return self.tables.design_of(TABLE_OF[subject])
-        if name == "plan":
-            return self.drawn(subject)
-        if name == "pump_owner":
-            return self.pumps.owner()
-        if name == "pump_stated":
-            return self.pumps.stated()
-        if name == "second_opinion":
-            return self.second_opinion
-        if name == "today":
-            return self.today
-        if name == "things":
-            return self.things
-        assert name == "supplies_differ", name
+        table = TABLE_OF[subject]
+        worked_out: dict[str, Callable[[], Row]] = {
+            "size": lambda: self.size(subject),
+            "job": lambda: self.tables.design_of(table),
+            "plan": lambda: self.drawn(subject),
+            "pump_owner": self.pumps.owner,
+            "pump_stated": self.pumps.stated,
+            "second_opinion": lambda: self.second_opinion,
+            "today": lambda: self.today,
+            "things": lambda: self.things,
+            "supplies_differ": lambda: self._supplies_differ()[self.tables.design_of(table)],
+        }
+        return worked_out[name]()
+
+    def _supplies_differ(self) -> npt.NDArray[np.bool_]:
+        """Whether a header of each design states a supply of its own."""
         own = ~np.isnan(self.tables["headers"].column(slot_of("headers", "supply")))
         designs = np.zeros(len(self.tables.designs), dtype=bool)
         designs[self.tables.design_of("headers")[own]] = True
-        return designs[self.tables.design_of(TABLE_OF[subject])]
+        return designs
 
     def note(self, words: str, subject: str) -> int:
         """The number of a reason of one's own.

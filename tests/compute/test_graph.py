@@ -351,3 +351,18 @@ def test_the_first_reason_of_a_row_counts_and_only_where_its_value_is_missing() 
     assert not lacking.take(np.array([8, 8, 8, NO_REASON]))
     assert lacking.take(np.array([9, 9, 9, 9]))
     assert lacking.reasons.tolist() == [7, 8, NO_REASON, 9]
+
+
+def test_what_is_no_column_is_told_of_each_row() -> None:
+    own = changed(("    own_loss: 8 kPa\n", "    own_loss: 8 kPa\n    supply: 40 °C\n"))
+    made = graph(DESIGN, own)
+    assert made.rows("loop", "size") == 4
+    assert made.rows("loop", "job").tolist() == [0, 0, 1, 1]  # type: ignore[union-attr]
+    assert made.rows("loop", "supplies_differ").tolist() == [False, False, True, True]  # type: ignore[union-attr]
+    assert made.rows("header", "pump_owner").tolist() == [0, 1]  # type: ignore[union-attr]
+    assert made.rows("header", "pump_stated").tolist() == [True, True]  # type: ignore[union-attr]
+    assert made.rows("header", "second_opinion") is False
+    assert np.isnan(made.rows("header", "today"))  # type: ignore[arg-type]
+    assert made.rows("part", "things") is made.things
+    later = Graph(made.tables, second_opinion=True, today=738000.0)
+    assert (later.rows("header", "second_opinion"), later.rows("test", "today")) == (True, 738000.0)
