@@ -268,8 +268,7 @@ class Graph:
         if meant.kind == "whole":
             return int(self.tables.design_of(table)[row])
         if meant.kind == "measured":
-            balance = self.tables["balance"]
-            of = balance.column(slot_of("balance", "of")).tolist() if len(balance) else []
+            of = self._balanced().tolist()
             return of.index(row) if row in of else None
         return row
 
@@ -315,14 +314,15 @@ class Graph:
         reasons = np.full(len(values), NO_REASON) if far.reasons is None else far.reasons[rows]
         return Column(values, np.where(known, reasons, link.reasons))
 
+    def _balanced(self) -> Index:
+        """The loop that each row of what is measured is about."""
+        return self.tables["balance"].column(slot_of("balance", "of")).astype(np.intp)
+
     def _measured(self, leaf: Leaf) -> Column:
         """A value measured on site, for each loop."""
         balance = self.tables["balance"]
         values = np.full(len(self.tables["loops"]), np.nan)
-        if len(balance):
-            of = balance.column(slot_of("balance", "of"))
-            known = ~np.isnan(of)
-            values[of[known].astype(np.intp)] = balance.column(leaf.slot)[known]
+        values[self._balanced()] = balance.column(leaf.slot)
         missing = np.isnan(values)
         if not np.count_nonzero(missing):
             return Column(values, None)

@@ -366,3 +366,38 @@ def test_what_is_no_column_is_told_of_each_row() -> None:
     assert made.rows("part", "things") is made.things
     later = Graph(made.tables, second_opinion=True, today=738000.0)
     assert (later.rows("header", "second_opinion"), later.rows("test", "today")) == (True, 738000.0)
+
+
+def test_what_goes_with_a_whole_section_is_told_so() -> None:
+    lines = DESIGN.splitlines()
+    at = lines.index("pipes:")
+    made = graph(DESIGN, "\n".join(lines[:at] + lines[at + 2 :]))
+    words = ("the design has no section 'pipes'", "design")
+    assert [reason(made, "loop", "pipe.bore", row) for row in (2, 3)] == [words, words]
+    assert made.column("loop", "pipe.bore").values[:2] == pytest.approx([0.012, 0.012])
+
+
+def test_what_is_measured_is_of_its_own_loop_alone() -> None:
+    without = "".join(line + "\n" for line in DESIGN.splitlines() if "balance: " not in line)
+    assert without != DESIGN
+    made = graph(without, DESIGN.replace("balance: {L1", "balance: {L2"))
+    flows = made.column("loop", "balance.flow").values
+    assert flows.tolist() == pytest.approx([np.nan, np.nan, np.nan, 1.5e-3 / 60], nan_ok=True)
+    meant = meaning("loop", "balance.flow")
+    assert meant is not None
+    assert [made.row_of("loop", meant, row) for row in range(4)] == [None, None, None, 0]
+    none = graph(without)
+    assert none.row_of("loop", meant, 0) is None
+    words = "no measured flow is recorded under balance"
+    assert reason(none, "loop", "balance.flow", 1) == (words, "loops.L2")
+
+
+def test_only_floors_of_one_construction_are_told_what_to_enter_for_it() -> None:
+    lines = DESIGN.splitlines()
+    left_out = ("    screed: ", "    insulation: ")
+    bare = "\n".join(line for line in lines if not line.startswith(left_out))
+    kinds = ("wet", "tested", "layered")
+    made = graph(*(bare.replace("construction: wet", f"construction: {kind}") for kind in kinds))
+    for name, hinted in (("screed.cover", "tested"), ("given.insulation", "layered")):
+        told = [reason(made, "floor", name, row)[0] for row in range(3)]
+        assert [";" in words for words in told] == [kind == hinted for kind in kinds]

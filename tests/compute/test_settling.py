@@ -8,6 +8,7 @@ import pytest
 import checker.quantities  # noqa: F401  # registers the quantities
 from checker.compute import settling
 from checker.compute.graph import Graph
+from checker.compute.registry import REGISTRY
 from checker.compute.settling import STILL, next_film, settled
 from checker.design.tables import Tables
 from tests.benchmarks.sections import DRY, design
@@ -101,3 +102,25 @@ def test_what_is_still_stays_and_what_is_never_found_is_unknown() -> None:
     assert film[:3].tolist() == pytest.approx([np.nan, np.nan, 500.0], nan_ok=True)
     assert film[3] == pytest.approx(510.0)
     assert np.isnan(film[4])  # no section is judged by there
+
+
+@pytest.mark.parametrize("step", [1, -1])
+def test_a_graph_that_continues_another_gives_what_one_of_its_own_gives(step: int) -> None:
+    """Whatever was asked first: what depends on a film is worked out again, the rest is kept."""
+    own, names = tables(MANY[0]), [*REGISTRY][::step]
+    first = Graph(own)
+    for subject, name in names:
+        first.column(subject, name)
+    handed = {("part", "working_film"): 0.7 * films(first, "loop.film")}
+    continued = Graph(own, earlier=first, handed=handed)
+    anew = Graph(own, handed=handed)
+    for subject, name in names:
+        found, wanted = continued.column(subject, name), anew.column(subject, name)
+        np.testing.assert_array_equal(found.values, wanted.values, err_msg=name)
+    assert not np.array_equal(films(continued, "loop.output"), films(first, "loop.output"))
+    flows = [one.members.part("header", "loops.flow")[0].tolist() for one in (continued, first)]
+    assert flows[0] != flows[1]
+    assert continued.column("loop", "length") is first.column("loop", "length")
+    assert continued.members.part("header", "loops.length") is first.members.part(
+        "header", "loops.length"
+    )
