@@ -240,6 +240,8 @@ def _described(facts: _Metric, pipe: str) -> str:
 
 
 def _headers(facts: _Metric) -> Iterator[Line]:
+    unplaced = facts.loops_of("headers", "")
+    wanted = f"the header of {listed(unplaced)}" if unplaced else ""
     for header in facts.names("headers"):
         ports = facts.number(f"headers.{header}", "ports")
         used = len(facts.loops_of("headers", header))
@@ -247,18 +249,25 @@ def _headers(facts: _Metric) -> Iterator[Line]:
             f"Header {header}, loops joined",
             "the loops that name it",
             Measure(used, "1"),
+            at_least=bool(unplaced),
+            missing=wanted,
         )
+        least = "at least " if unplaced else ""
         yield Line(
             f"Header {header}, ports",
             "the design" if not math.isnan(ports) else "",
             None if math.isnan(ports) else Measure(ports, "1"),
-            missing=f"how many ports it has; its loops need {used}" if math.isnan(ports) else "",
+            missing=f"how many ports it has; its loops need {least}{used}"
+            if math.isnan(ports)
+            else "",
         )
         if ports > used:
+            # A loop that names no header may be on one of these.
             yield Line(
                 f"Header {header}, ports to cap",
-                "ports without a loop",
-                Measure(ports - used, "1"),
+                "" if unplaced else "ports without a loop",
+                None if unplaced else Measure(ports - used, "1"),
+                missing=wanted,
             )
 
 
@@ -340,7 +349,8 @@ def _screed(facts: _Metric) -> Iterator[Line]:
         lacks = [f"the area of {room}" for room in unknown]
         lacks += ["the screed's cover"] if math.isnan(cover) else []
         sizes = [size for size in outside if not math.isnan(size)]
-        lacks += ["the pipe's outside diameter"] if not sizes else []
+        unsized = len(sizes) < len(outside)
+        lacks += ["the pipe's outside diameter"] if unsized or not sizes else []
         if math.isnan(cover) or not sizes or not area:
             yield Line(f"Floor {floor}, screed", "", missing=listed(lacks) or "a room's area")
             continue
@@ -356,7 +366,7 @@ def _screed(facts: _Metric) -> Iterator[Line]:
             f"Floor {floor}, screed",
             of,
             Measure(volume, "m³"),
-            at_least=at_least,
+            at_least=at_least or unsized,
             missing=listed(lacks),
         )
         material = facts.words(subject, "screed.material", "")
@@ -365,7 +375,7 @@ def _screed(facts: _Metric) -> Iterator[Line]:
             f"Floor {floor}, screed's mass",
             f"{number(density)} kg/m³, {source}" if source else "",
             None if math.isnan(density) else Measure(round(volume * density, -1), "kg"),
-            at_least=at_least and not math.isnan(density),
+            at_least=(at_least or unsized) and not math.isnan(density),
             missing="" if source else "the screed's density",
         )
 

@@ -177,3 +177,20 @@ def test_workbook_page_and_table_say_the_same(call: Calling) -> None:
 def test_who_orders_is_told_of_the_load(call: Calling) -> None:
     put("house.yaml", HOUSE)
     assert "A heavier or thicker floor changes loads" in call("quantities", "house.yaml").out
+
+
+def test_a_loop_that_names_no_header_may_be_on_any_free_port(call: Calling) -> None:
+    found = taken(call, house=HOUSE.replace("{header: H1, port: 3, ", "{"))
+    joined = line(found, "headers", "Header H1, loops joined")
+    assert (joined["amount"]["magnitude"], joined["at_least"]) == (2, True)
+    cap = line(found, "headers", "Header H1, ports to cap")
+    assert cap.get("amount") is None
+    assert cap["missing"] == joined["missing"] == "the header of L3"
+
+
+def test_pipe_of_unknown_size_may_need_more_screed(call: Calling) -> None:
+    found = taken(call, house=HOUSE.replace("p12: {material: PE-RT, outside: 12 mm, ", "p12: {"))
+    screed = line(found, "screed", "Floor slab, screed")
+    assert (screed["amount"]["magnitude"], screed["at_least"]) == (pytest.approx(1.525), True)
+    assert screed["missing"] == "the pipe's outside diameter"
+    assert line(found, "screed", "Floor slab, screed's mass")["at_least"]
