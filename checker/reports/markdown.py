@@ -191,11 +191,12 @@ def _row(design: DesignReport) -> str:
     words = ", ".join(counts) or "none"
     if marked := marks(design):
         words += f" (**{marked}**)"
-    opened, review = (len(design.results_of(kind)) for kind in ("open", "review"))
+    unjudged = sum(not result.waived for result in design.results_of("open"))
+    review = len(to_look_at(design.results_of("review")))
     done = design.judged
     word = design.verdict if design.verdict == "release" else f"**{design.verdict.upper()}**"
     verdict = f"{word}, {done.done} of {done.of} judged"
-    return f"| {plain(design.name)} | {verdict} | {words} | {opened} | {review} |"
+    return f"| {plain(design.name)} | {verdict} | {words} | {unjudged} | {review} |"
 
 
 def _section(design: DesignReport) -> Iterable[str]:

@@ -13,6 +13,7 @@ from checker.outcome.results import SEVERITIES, Limit, Measure, Result, Source, 
 from checker.outcome.runs import Run, Totals
 from checker.reading import ledger
 from checker.reading.mistakes import Unreadable
+from checker.reports.verdicts import to_look_at
 from checker.words import how_many, listed
 from checker.words.speech import Speech
 
@@ -214,7 +215,8 @@ def known_words(design: DesignReport) -> str:
         design: its report, compared with known findings.
 
     Returns:
-        A sentence with counts of fails and open results, waived findings and reviews.
+        A sentence with counts of fails and open results, waived findings, and reviews that nobody
+        has answered.
     """
     counts: dict[str, int] = {}
     for result in design.results_of("fail", "open"):
@@ -229,9 +231,9 @@ def known_words(design: DesignReport) -> str:
     waived = sum(bool(result.waived) for result in design.results_of("fail", "open"))
     if waived:
         said.append(f"{waived} waived")
-    reviews = len(design.results_of("review"))
+    reviews = to_look_at(design.results_of("review"))
     if reviews:
-        said.append(f"{reviews} to look at")
+        said.append(f"{len(reviews)} to look at")
     return f"{', '.join(said)}."
 
 

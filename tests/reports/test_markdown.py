@@ -10,7 +10,8 @@ from checker.outcome.report import DesignReport
 from checker.outcome.results import Waived
 from checker.reports import FormatOptions, writer
 from checker.reports.markdown import plain
-from tests.example import DESIGN, changed
+from checker.reports.verdicts import to_look_at
+from tests.example import DESIGN, SOUND, changed
 from tests.reports import samples
 from tests.reports.hostile import HOSTILE
 from tests.reports.pages import RUN, judged, totals
@@ -139,3 +140,13 @@ def test_many_designs_end_at_a_design_before_hosts_refuse_the_text() -> None:
     more = [samples.result(message=f"{n} " + "word " * 200) for n in range(100)]
     large, _ = gathered(samples.design(*more))
     assert large.count("word") == 20_000, "a design is never cut"
+
+
+def test_the_table_counts_what_is_still_to_be_looked_at() -> None:
+    (report,) = judged(("sound.yaml", SOUND))
+    reviews = report.results_of("review")
+    wanted = to_look_at(reviews)
+    assert len(wanted) < len(reviews)
+    rows = [line.split(" | ") for line in made(BAD, SOUND).splitlines() if "| Test House" in line]
+    assert rows[1][1].startswith("release")
+    assert rows[1][-1] == f"{len(wanted)} |"
