@@ -9,7 +9,8 @@ from collections.abc import Collection, Iterable
 from msgspec import Struct
 
 from checker.audit.complaints import WEIGHTS, Cause, Complaints, Evidence
-from checker.audit.ranking import KEPT, NOT_THERE, MissingEvidence, Ranked, diminishing_sum
+from checker.audit.degrees import KEPT, NOT_THERE, diminishing_sum
+from checker.audit.ranking import MissingEvidence, Ranked
 
 MOST = 3
 """At most this many steps are named at once."""

@@ -22,7 +22,7 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
-from checker.audit import explanations, heat, inference
+from checker.audit import deviations, explanations, heat, inference
 from checker.audit.explanations import Explanations
 from checker.audit.fits import LEAST, Fit, Residual
 from checker.audit.loop_models import Array, LoopModel
@@ -33,36 +33,12 @@ if TYPE_CHECKING:
     from checker.audit.on_site import Site
 
 NAN = float("nan")
-SHARED = 0.5
-"""Share of an instrument's variance that is common to all its readings; our convention, no
-source.
-"""
-MODEL_ALIKE, MODEL_OWN = 0.02, 0.01
-"""Error of the tables of EN 1264-2 as m²·K/W of covering, common to all floors and of a single
-floor (standard deviations; our convention, no source).
-"""
-STEADY = 0.06
-"""Deviation of a floor whose valve opens and shuts from the steady state, as a share of its heat;
-our convention.
-"""
-BALANCED, PUMPED = 0.07, 0.07
-"""Deviations of the settings of one valve, and of the pump, as shares of a flow; our convention."""
-CURVE = 1.0
-"""Deviation of a sound heating curve from what the weather needs, K; our convention."""
-LOSES, BALANCE = 0.12, 0.10
-"""Deviation of a room's loss, from its papers and the weather, as a share; our convention."""
-NOT_COLD = 0.4
-"""The same in a warm room, whose valve opens and shuts; our convention."""
+
+
 COLD = 0.7
 """A room counts as cold from this many K below its design temperature; our convention."""
-MENDED = 0.8
-"""A room may miss its temperature by this many K after its cause is mended; our convention."""
-SURFACE = 0.5
-GLYCOL = 0.03
-MIXES = 0.3
-"""A header's water may differ by this many K from the mean of its loops'; our convention."""
-DISPLAY = 0.5
-"""A thermostat with nothing wrong may show this many K other than its air; our convention."""
+
+
 MISREADS = 1.0
 """From this many K on it counts as misreading; our convention."""
 NIL = 0.04
@@ -281,11 +257,11 @@ class _House:
         for other, scale in moved.values():
             by = (np.nan_to_num(self.residuals(nothing, other)[0] - at)[known]) * scale
             both = np.outer(by, by)
-            found += SHARED * both + (1 - SHARED) * both * here
+            found += deviations.SHARED * both + (1 - deviations.SHARED) * both * here
         same_loop = loop[:, None] == loop[None, :]
         for name, step, alike_by, own_by in (
-            ("covering", 0.005, MODEL_ALIKE, MODEL_OWN),
-            ("heat", 0.02, 0.0, STEADY),
+            ("covering", 0.005, deviations.MODEL_ALIKE, deviations.MODEL_OWN),
+            ("heat", 0.02, 0.0, deviations.STEADY),
         ):
             changed = replace(nothing, **{name: getattr(nothing, name) + step})
             by = np.nan_to_num(self.residuals(changed, read)[0] - at)[known] / step
@@ -296,12 +272,21 @@ class _House:
         length_off = np.broadcast_to(
             np.nan_to_num(np.hypot(self.length_off, 0.08), nan=1.0), (visits, count)
         )
-        heat_off = np.where(warm, NOT_COLD, LOSES)
+        heat_off = np.where(warm, deviations.NOT_COLD, deviations.LOSES)
         # The header's own thermometer, and how well the loops' waters mix.
-        beside = float(np.hypot(errors.temperature, MIXES))
-        own = [BALANCED, 0.3, 0.2, heat_off, SURFACE, MENDED, length_off, GLYCOL]
-        own += [DISPLAY, beside, beside]
-        alike_all = [PUMPED, CURVE, 0.0, BALANCE]
+        beside = float(np.hypot(errors.temperature, deviations.MIXES))
+        own = [
+            deviations.BALANCED,
+            0.3,
+            0.2,
+            heat_off,
+            deviations.SURFACE,
+            deviations.MENDED,
+            length_off,
+            deviations.GLYCOL,
+        ]
+        own += [deviations.DISPLAY, beside, beside]
+        alike_all = [deviations.PUMPED, deviations.CURVE, 0.0, deviations.BALANCE]
         spread = np.concatenate(
             [np.broadcast_to(np.asarray(one, float), (visits, count)).ravel() for one in own]
         )[known]

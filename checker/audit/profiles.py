@@ -15,11 +15,11 @@ from msgspec.structs import replace
 
 from checker.audit import jobs
 from checker.audit.complaints import Cause, complaints
+from checker.audit.degrees import degree_of, diminishing_sum, sign_degree
 from checker.audit.jobs import Job
 from checker.audit.needed import ON_PAPER
 from checker.audit.on_site import Site
 from checker.audit.papers import JudgedDesign
-from checker.audit.ranking import degree_of, diminishing_sum, sign_degree
 from checker.audit.readings import NONE_TAKEN
 from checker.audit.signs import SIGNS
 from checker.reading import design_files

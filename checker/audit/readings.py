@@ -20,7 +20,7 @@ from checker import units
 from checker.audit.complaints import complaints
 from checker.design.leaves import Leaf
 from checker.design.schema import Collection, Record, Rows, other_format
-from checker.design.taking import severed_by_comma
+from checker.design.wrong_kinds import severed_by_comma
 from checker.reading import yaml_reader
 from checker.reading.documents import Mapping, Problem, Sequence, shown
 from checker.reading.package_data import data_path

@@ -13,6 +13,7 @@ import numpy as np
 import shapely
 
 from checker import units
+from checker.design.wrong_kinds import not_a_value
 from checker.geometry.lines import BadPoints, points
 from checker.geometry.measured import Measured
 from checker.geometry.measuring import measure
@@ -355,7 +356,7 @@ class _Reader:
 
     def radius(self, raw: Any, where: str, place: Place) -> float:
         if type(raw) is not str:
-            self.walk.problem(where, self.walk.not_a_value(self.part.bend, raw), place)
+            self.walk.problem(where, not_a_value(self.part.bend, raw), place)
             return 0.0
         try:
             return self.part.bend.convert(raw)

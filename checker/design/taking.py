@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING, Any
 
 from checker.design import pumps
@@ -17,11 +16,10 @@ from checker.design.schema import (
     PlanPart,
     Record,
     Rows,
-    Texts,
-    sample,
 )
 from checker.design.table import Row, Table
 from checker.design.trade_words import ours
+from checker.design.wrong_kinds import not_a_value, severed_by_comma, wrong_kind
 from checker.reading.documents import Mapping, Place, Problem, Sequence, column_of, line_of, shown
 from checker.words import choices
 
@@ -29,32 +27,9 @@ if TYPE_CHECKING:
     from checker.design.plans import Drawing
     from checker.design.tables import Tables
 
-DECIMAL_COMMA = re.compile("-?[0-9]+,[0-9]")
 
 MOST_PROBLEMS = 100
 """Most mistakes that are listed for one file."""
-
-
-def severed_by_comma(mapping: Mapping, key: str) -> tuple[str, str] | None:
-    """Whether a key is the rest of a number with a decimal comma.
-
-    Between braces a comma ends the value, and what follows it looks like a key.
-
-    Args:
-        mapping: as typed, with the key.
-        key: one that is not known there.
-
-    Returns:
-        The key before it, whose value was cut off, and a message for the user; None where the key
-        is something else.
-    """
-    keys = [*mapping]
-    before = keys[max(keys.index(key) - 1, 0)]
-    typed = f"{mapping[before]},{key}"
-    near = mapping.places[key][0] - mapping.places[before][1] == len(typed) - len(key)
-    if not (near and mapping[key] is None and DECIMAL_COMMA.match(typed)):
-        return None
-    return before, f"'{typed}' has a decimal comma; write '{typed.replace(',', '.')}'"
 
 
 class _Enough(Exception):
@@ -206,7 +181,7 @@ class Walk:
             where: the value's path.
         """
         if type(raw) is not str:
-            self.problem(where, self.not_a_value(leaf, raw), place)
+            self.problem(where, not_a_value(leaf, raw), place)
             return
         if leaf.slot >= 0:
             row[leaf.slot + len(row) // 2] = place
@@ -224,27 +199,6 @@ class Walk:
             if leaf.slot >= 0:
                 row[leaf.slot] = value
 
-    @staticmethod
-    def not_a_value(leaf: Leaf, raw: Any) -> str:
-        wanted = f"such as '{leaf.example}'" if leaf.example else "or leave the key out"
-        if raw is None:
-            return f"there is no value; write one, {wanted}"
-        return f"one value is expected here, not a {'list' if type(raw) is Sequence else 'mapping'}"
-
-    @staticmethod
-    def misfit(
-        raw: Any, member: Record | Collection | Rows | NamedRows | Texts | PlanPart | Named
-    ) -> str:
-        """What is wrong with this part of the file; empty where it has the right type."""
-        wanted = Sequence if type(member) in (Rows, Texts) else Mapping
-        if type(raw) is wanted:
-            return ""
-        if raw is None:
-            return "there is no value here; fill it in, or leave the key out"
-        if wanted is Mapping:
-            return f"keys with their values are expected here, such as {sample(member)}"
-        return f"a list is expected here, such as {sample(member)}"
-
     def part(self, member: Any, raw: Any, row: Row, table: Table, place: Place, where: str) -> None:
         """Read a member of a record that is more than one value.
 
@@ -256,7 +210,7 @@ class Walk:
             place: of the member in the file.
             where: the member's path.
         """
-        misfit = self.misfit(raw, member)
+        misfit = wrong_kind(raw, member)
         if misfit:
             self.problem(where, misfit, place)
         elif type(member) is Record:
@@ -298,7 +252,7 @@ class Walk:
         for name, source in mapping.items():
             key_place, place = mapping.places[name]
             here = f"{where}.{shown(name)}"
-            misfit = self.misfit(source, collection.record)
+            misfit = wrong_kind(source, collection.record)
             if misfit:
                 self.problem(here, misfit, place)
                 continue
@@ -341,7 +295,7 @@ class Walk:
                     assert isinstance(leaf, Leaf)
                     self.leaf(leaf, raw, row, at, f"{here}.{part}")
             elif type(item) is not Mapping:
-                self.problem(here, self.misfit(item, rows.record), place)
+                self.problem(here, wrong_kind(item, rows.record), place)
             else:
                 row = self.add_row(table, "", parent, item, place)
                 self.record(rows.record, item, row, table, here + ".")
@@ -352,7 +306,7 @@ class Walk:
             key_place, place = mapping.places[name]
             here = f"{where}.{shown(name)}"
             self.hold_id(name, here, key_place)
-            misfit = self.misfit(items, named.rows)
+            misfit = wrong_kind(items, named.rows)
             if misfit:
                 self.problem(here, misfit, place)
                 continue

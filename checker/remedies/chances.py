@@ -22,12 +22,12 @@ from checker.compute.naming import TABLE_OF
 from checker.compute.settling import settled
 from checker.compute.variants import Copies
 from checker.design.answer_files import beside
-from checker.design.schema import DESIGNS, PARTS
 from checker.design.tables import Tables
 from checker.outcome.applicable import ApplicableLimits, JudgingOptions
 from checker.outcome.phrasing import Shown
 from checker.outcome.results import HOLDING, SEVERITIES, Measure, Severity
 from checker.physics.carried import Carried
+from checker.remedies.draws import data_of, sample, shares
 from checker.remedies.site import Place, Site
 from checker.rulebook.model import Rule, Rulebook, Tolerance
 from checker.rulebook.outcomes import FAIL, NOT_APPLICABLE, PASS, Outcome, governing, taken
@@ -36,33 +36,14 @@ from checker.words.speech import Speech
 Array = npt.NDArray[np.float64]
 
 DRAWS, SEED = 1000, 0
-NINETEEN_OF_TWENTY = 1.959963984540054
-"""Standard deviations either way that hold 95 % of a normal distribution."""
-CUT = 3.0
-"""Draws are cut at this many standard deviations."""
+
+
 AIMED = 0.05
 """Share of draws that may break a limit where the recommended margin is kept."""
 AT_ONCE = 2000
 """Most copies that are judged in one pass."""
 STILL = 1e-12
 """Values that vary by less than this share count as constant."""
-
-
-class Drawn(NamedTuple):
-    """One datum that is drawn: its place in the tables, its stated value, and its spread.
-
-    tolerance: the number of the tolerance that it belongs to.
-    """
-
-    path: str
-    table: str
-    slot: int
-    row: int
-    stated: float
-    deviation: float
-    least: float
-    most: float
-    tolerance: int
 
 
 class ShareOf(Struct, frozen=True):
@@ -165,91 +146,6 @@ def chances(
     design = tables.add(path, data, changes)
     design.beside = beside(path)
     return _Study(tables, book, judging, draws, seed).run()
-
-
-def data_of(site: Site, tolerances: Sequence[Tolerance]) -> list[Drawn]:
-    """All data of a design that are drawn, each once."""
-    found: dict[tuple[str, int, int], Drawn] = {}
-    flows = [site.value("loops", "flow", row) for row in site.rows("loops")]
-    for number, one in enumerate(tolerances):
-        if one.field == "plant.drop" and flows and all(flow == flow for flow in flows):
-            continue  # their flows are drawn themselves
-        for path in _paths(site, one):
-            place = site.place(path)
-            if place is None:
-                continue
-            stated = site.number(path)
-            if stated != stated:
-                continue
-            within = one.within if one.within == one.within else one.share * abs(stated)
-            leaf = place.leaf
-            key = place.table, leaf.slot, place.row
-            found.setdefault(
-                key,
-                Drawn(
-                    path,
-                    *(place.table, leaf.slot, place.row),
-                    stated,
-                    within / NINETEEN_OF_TWENTY,
-                    leaf.smallest,
-                    leaf.most,
-                    number,
-                ),
-            )
-    return [*found.values()]
-
-
-def _paths(site: Site, one: Tolerance) -> list[str]:
-    table = TABLE_OF[one.subject]
-    if table == DESIGNS:
-        return [one.field]
-    rows = [*site.rows(table)]
-    if one.nearest:
-        return [*dict.fromkeys(site.nearest(row, one.field) for row in rows)]
-    if table == PARTS:
-        rows = [row for row in rows if site.value(PARTS, "feed", row) != 1.0]
-        return [f"loops.{site.tables[PARTS].ids[row]}.{one.field}" for row in rows]
-    return [site.path(table, row, one.field) for row in rows]
-
-
-def sample(data: Sequence[Drawn], count: int, generator: np.random.Generator) -> Array:
-    """Draw random values of all data.
-
-    Args:
-        data: what is drawn, each normally about its stated value.
-        count: the number of draws.
-        generator: gives the random numbers.
-
-    Returns:
-        SI, shape (count, data), cut at CUT standard deviations and at what is possible.
-    """
-    spread = np.clip(generator.standard_normal((count, len(data))), -CUT, CUT)
-    stated, deviation, least, most = (
-        np.array([getattr(one, name) for one in data])
-        for name in ("stated", "deviation", "least", "most")
-    )
-    values: Array = np.clip(stated + spread * deviation, least, most)
-    return values
-
-
-def shares(first: Array, second: Array, mixed: Array) -> tuple[Array, Array]:
-    """First-order and total shares of the variance of a value.
-
-    Args:
-        first: the value in the first sample, shape (n,).
-        second: the value in the second sample, shape (n,).
-        mixed: with the data of each tolerance from the second sample and all others from the first,
-            shape (n, tolerances).
-
-    Returns:
-        Both shares, shape (tolerances,) each.
-    """
-    variance = np.concatenate([first, second]).var()
-    if not variance > 0:
-        return np.zeros(mixed.shape[1]), np.zeros(mixed.shape[1])
-    alone = (second[:, None] * (mixed - first[:, None])).mean(axis=0) / variance
-    total = 0.5 * ((first[:, None] - mixed) ** 2).mean(axis=0) / variance
-    return alone, total
 
 
 class _Study:

@@ -9,10 +9,11 @@ from msgspec.structs import replace
 
 from checker.audit import jobs, ranking, summary
 from checker.audit.complaints import complaints
+from checker.audit.degrees import NOT_THERE, diminishing_sum, sign_degree
 from checker.audit.following import next_measurements
 from checker.audit.jobs import open_job
 from checker.audit.on_site import Site
-from checker.audit.ranking import NOT_THERE, Ranked, diminishing_sum, sign_degree
+from checker.audit.ranking import Ranked
 from checker.audit.signs import Observed
 from tests.example import DESIGN, changed
 

@@ -12,7 +12,7 @@ from checker.compute.settling import settled
 from checker.design.changes import changed
 from checker.reading import yaml_reader
 from checker.remedies import chances as study
-from checker.remedies.chances import data_of, sample, shares
+from checker.remedies.draws import data_of, sample, shares
 from checker.remedies.site import Site
 from checker.run import batch
 from checker.run.batch import Plan, check
