@@ -39,8 +39,13 @@ DECIDED = (PASS, FAIL, REVIEW)
 class Certain(NamedTuple):
     """A result that is the same whatever its unknown data are.
 
-    rule: its number; at: the share of its range of each unknown where the result is worst;
-    severity: that of its mildest case; data: the unknowns that it depends on.
+    Attributes:
+        rule: its number among all rules.
+        row: of the table that the result is about.
+        kind: PASS, FAIL or REVIEW.
+        severity: that of its mildest case.
+        at: the share of its range of each unknown where the result is worst, shape (unknowns,).
+        data: the numbers of the unknowns that it depends on.
     """
 
     rule: int
@@ -52,7 +57,15 @@ class Certain(NamedTuple):
 
 
 class Turning(NamedTuple):
-    """A result that one unknown decides: where it changes, and whether it passes below that."""
+    """A result that one unknown decides.
+
+    Attributes:
+        rule: its number among all rules.
+        row: of the table that the result is about.
+        unknown: its number among the design's unknowns.
+        value: of the unknown at which the result changes, SI.
+        passes_below: whether it passes below that value.
+    """
 
     rule: int
     row: int
@@ -62,10 +75,15 @@ class Turning(NamedTuple):
 
 
 class Boxed(Struct, frozen=True):
-    """What is certain about a design, where results change, and what each open one depends on.
+    """What is certain about a design with unknown data.
 
-    unknowns: the data of the box; depends_on: for (rule, row) the numbers of the unknowns that an
-    open result depends on, where nothing else is missing.
+    Attributes:
+        design: its row.
+        unknowns: the data of the box.
+        certain: results that are the same all over it.
+        turning: results that one datum decides.
+        depends_on: for (rule, row) the numbers of the unknowns that an open result depends on,
+            where nothing else is missing.
     """
 
     design: int
@@ -98,7 +116,14 @@ def points_of(count: int) -> Array:
 
 
 class AtPoints(NamedTuple):
-    """A rule at some points for some rows, shape (points, rows)."""
+    """A rule at some points for some rows.
+
+    Attributes:
+        kinds: shape (points, rows).
+        severities: numbers of SEVERITIES, the same shape.
+        margins: as shares of the limit, negative beyond it, NaN where nothing was compared; the
+            same shape.
+    """
 
     kinds: npt.NDArray[np.int8]
     severities: npt.NDArray[np.int8]

@@ -18,17 +18,30 @@ NO_REASON = -1
 
 
 class Column(NamedTuple):
-    """Values, shape (n,), NaN where missing; and the reasons, None where nothing is missing."""
+    """Computed values, and why some are missing.
+
+    Attributes:
+        values: SI and °C, shape (n,), NaN where missing.
+        reasons: their numbers, NO_REASON where nothing is missing, shape (n,); None where nothing
+            is missing at all.
+    """
 
     values: Array
     reasons: Reasons | None
 
 
 class Grouped(Struct, frozen=True):
-    """Values of all members of some groups: values shape (m,), the group of each, and n groups.
+    """Values of all members of some groups.
 
     A member whose group is unknown could belong to any group of its design, so all of these are
-    missing. unknown_groups: groups of designs that list no such members yet, shape (n,).
+    missing.
+
+    Attributes:
+        values: shape (m,).
+        group: of each member, shape (m,), 0 to n - 1.
+        size: the number n of groups.
+        unknown_groups: whether the design of each group lists no such members yet, shape (n,); None
+            where all do.
     """
 
     values: Array

@@ -28,7 +28,13 @@ MOST_WORDS = 8
 
 
 class Row(NamedTuple):
-    """A row that a plan shows: its own number, and that of its route or room in the drawing."""
+    """A row that a plan shows.
+
+    Attributes:
+        row: of the subject's table.
+        number: of its route or room in the drawing.
+        drawing: of its design.
+    """
 
     row: int
     number: int

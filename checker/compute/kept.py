@@ -10,7 +10,12 @@ Key = tuple[str, str]
 
 
 class Kept(Generic[T]):
-    """Values by subject and name; moving: those that depend on an earlier graph."""
+    """Values by subject and name.
+
+    Attributes:
+        found: those that were computed.
+        moving: keys of those that depend on an earlier graph.
+    """
 
     def __init__(self) -> None:
         self.found: dict[Key, T] = {}

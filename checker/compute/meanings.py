@@ -18,9 +18,13 @@ _NO_LEAF = Leaf("", "")
 class Resolved(NamedTuple):
     """What a name means for a subject.
 
-    kind: computed (a quantity of its own), field (`leaf`, of its own table), measured (`leaf`, of
-    its balance), linked (`name` of the `subject` that its field `leaf` refers to), whole (`name` of
-    its design), or earlier (`name` in an earlier graph).
+    Attributes:
+        kind: `computed` (a quantity of its own), `field` (of its own table), `measured` (of its
+            balance), `linked` (a name of the record that a field refers to), `whole` (a name of its
+            design), or `earlier` (a name in an earlier graph).
+        leaf: the field; the one that refers to the record where it is linked.
+        subject: that `name` is a name of; empty for a quantity or field of its own.
+        name: there.
     """
 
     kind: str

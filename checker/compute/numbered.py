@@ -12,8 +12,9 @@ if TYPE_CHECKING:
 class Numbered:
     """The objects of one run, each with a number; equal objects have the same.
 
-    carried: where sections get their numbers instead, in a run of very many draws; solved: floors
-    in section by their number, as far as they are solved.
+    Attributes:
+        carried: where sections get their numbers instead, in a run of very many draws; else None.
+        solved: floors in section by their number, as far as they are solved.
     """
 
     def __init__(self, carried: Carried | None = None) -> None:

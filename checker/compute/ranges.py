@@ -23,7 +23,14 @@ LAYERS, CONDUCTIVITY = "layers", "conductivity"
 
 
 class Unknown(NamedTuple):
-    """An unknown datum: its table, row and slot, and the number of its range."""
+    """A missing datum that lies in a range.
+
+    Attributes:
+        table: its table's name.
+        row: of the table.
+        slot: the number of its column.
+        range: the number of its range, in the order of `known_ranges`.
+    """
 
     table: str
     row: int

@@ -69,8 +69,9 @@ NOTHING = {
 class Lacking:
     """Rows whose value is missing, while their reasons are looked for.
 
-    reasons: of each row, shape (n,), NO_REASON where none is found yet or nothing is missing;
-    rows: those that still lack one.
+    Attributes:
+        rows: those that still lack one, shape (n,).
+        reasons: of each row, shape (n,), NO_REASON where none is found yet or nothing is missing.
     """
 
     def __init__(self, missing: npt.NDArray[np.bool_]) -> None:

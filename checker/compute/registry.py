@@ -14,7 +14,19 @@ from checker.compute.numbered import Numbered
 
 
 class Quantity(Struct, frozen=True):
-    """A quantity: a function of columns, and its description for readers."""
+    """A quantity: a function of columns, and its description for readers.
+
+    What is not listed here is as it was given to `quantity`.
+
+    Attributes:
+        name: of the function, or of the output.
+        formula: as many as were given.
+        function: takes the inputs in their order and returns values of shape (n,).
+        inputs: names with dots, in the order of the function's parameters.
+        optional: names with dots.
+        needed_when: by name with dots, the column, and its values where the input is needed.
+        within: by name with dots.
+    """
 
     subject: str
     name: str
@@ -58,7 +70,7 @@ def _kind_of(name: str) -> str:
 
 
 class Output(NamedTuple):
-    """One of several results of one computation."""
+    """One of several results of one computation; for each attribute see `quantity`."""
 
     name: str
     unit: str

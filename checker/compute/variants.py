@@ -12,9 +12,14 @@ from checker.design.tables import Tables
 
 
 class Cell(NamedTuple):
-    """A value to put into a copy: which copy, and the table, the slot and the design's own row.
+    """A value to put into a copy of a design.
 
-    value: in SI; for a reference the row that it refers to, among those of the design itself.
+    Attributes:
+        copy: its place in `Copies.of`.
+        table: its table's name.
+        slot: the number of its column.
+        row: the design's own, in the tables that were copied.
+        value: in SI; for a reference the row that it refers to, among those of the design itself.
     """
 
     copy: int
@@ -25,10 +30,11 @@ class Cell(NamedTuple):
 
 
 class Copies:
-    """Copies of designs, one for each row in `wanted`, in that order.
+    """Copies of designs in tables of their own.
 
-    tables: those of the copies, which can be filled in without changing the designs; of: for each
-    copy the row of its design.
+    Attributes:
+        tables: those of the copies, which can be filled in without changing the designs.
+        of: for each copy the row of its design.
     """
 
     def __init__(self, tables: Tables, wanted: Index) -> None:

@@ -30,9 +30,12 @@ _ROW = (1 << _ROW_BITS) - 1
 
 
 class Datum(NamedTuple):
-    """A missing datum: a field of a record, or a whole section (empty field) of a design.
+    """A missing datum: a field of a record, or a whole section of a design.
 
-    row: of the record in its table; for a section, that of the design.
+    Attributes:
+        table: its table's name; for a section the section's.
+        field: empty for a section.
+        row: of the record in its table; for a section, that of the design.
     """
 
     table: str
@@ -41,7 +44,12 @@ class Datum(NamedTuple):
 
 
 class Pairs(NamedTuple):
-    """Rows of a subject and the data that each needs, shape (n,) each, in the order of the rows."""
+    """Rows of a subject and the data that each needs, in the order of the rows.
+
+    Attributes:
+        rows: shape (pairs,).
+        data: numbers that `Wanted.datum` knows, shape (pairs,).
+    """
 
     rows: Index
     data: Codes

@@ -36,7 +36,16 @@ machine.
 
 
 class KnownFinding(Struct, frozen=True, omit_defaults=True):
-    """A finding as it was; margin: what was left to its limit, negative beyond it."""
+    """A finding as it was.
+
+    Attributes:
+        design: its path, from the file's folder.
+        rule: its id.
+        subject: as reports name it.
+        kind: of the result.
+        severity: of the result.
+        margin: what was left to its limit, negative beyond it; None where nothing was compared.
+    """
 
     design: str
     rule: str
@@ -47,7 +56,15 @@ class KnownFinding(Struct, frozen=True, omit_defaults=True):
 
 
 class KnownDesign(Struct, frozen=True):
-    """A design as it was: its content's digest, the rules that were judged, and their subjects."""
+    """A design as it was.
+
+    Attributes:
+        path: from the file's folder.
+        name: of the project, else of the file.
+        digest: of its content, and of the files that it names.
+        judged: ids of the rules that were judged.
+        subjects: what they were judged for, as reports name it.
+    """
 
     path: str
     name: str
@@ -57,9 +74,16 @@ class KnownDesign(Struct, frozen=True):
 
 
 class Known(Struct, frozen=True, forbid_unknown_fields=True):
-    """A file of known findings, each decoded when it is asked for.
+    """A file of known findings, each decoded when it is needed.
 
     There may be some hundred thousand, of which a run needs those of one design at a time.
+
+    Attributes:
+        known: the version of the file's format.
+        tool: the program's version.
+        rules: those that the findings come from.
+        findings: one a line.
+        designs: one a line; none in a file of an older version.
     """
 
     known: int
@@ -99,9 +123,12 @@ PLACE, MARK = msgspec.json.Decoder(_Place), msgspec.json.Decoder(_Mark)
 
 
 class Baseline(Struct, frozen=True):
-    """The known findings that a run is compared with; folder: where the paths in the file start.
+    """The known findings that a run is compared with.
 
-    moved: designs that have another path now, (now, before).
+    Attributes:
+        folder: where the paths in the file start, absolute.
+        data: the file's bytes.
+        moved: designs that have another path now, (now, before).
     """
 
     folder: str

@@ -50,7 +50,20 @@ class BadWaivers(Exception):
 
 
 class Waiver(Struct, frozen=True):
-    """One entry; path and line: where it is."""
+    """One entry of a file of waivers.
+
+    Attributes:
+        path: of the file, as reports name it.
+        line: from 1.
+        rule: its id.
+        subject: as reports name it, or a pattern.
+        design: a path from the file's folder, or a pattern.
+        reason: in one line.
+        by: who accepted it.
+        on: the day of that, on which it begins to count.
+        until: the last day on which it counts.
+        up_to: the value up to which it counts, as written; empty for any value.
+    """
 
     path: str
     line: int
@@ -65,7 +78,13 @@ class Waiver(Struct, frozen=True):
 
 
 class WaiverFile(Struct, frozen=True):
-    """The waivers of one file; folder: the absolute path of its folder."""
+    """The waivers of one file.
+
+    Attributes:
+        folder: absolute path of the folder whose designs it may be for.
+        path: as reports name the file.
+        waivers: in file order.
+    """
 
     folder: str
     path: str

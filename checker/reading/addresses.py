@@ -24,7 +24,12 @@ class Listing(Iterable[str]):
     """The designs at some addresses in path order, each once, found on demand.
 
     Only the names in one folder and those above it are in memory at once, so any number of folders
-    can be searched. problems: those found so far.
+    can be searched.
+
+    Attributes:
+        addresses: of files or folders.
+        problems: why some cannot be read, as far as they were looked up; each search begins without
+            any.
     """
 
     def __init__(self, addresses: Sequence[str], is_design: Callable[[str], bool]) -> None:

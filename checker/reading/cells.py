@@ -22,7 +22,14 @@ _ENTRY = re.compile(r"(?:'((?:[^']|'')*)'!)?([A-Z]{1,3})([0-9]*)|-")
 
 
 class Spot(NamedTuple):
-    """A cell: its sheet, row and column from 1, and its address."""
+    """A cell.
+
+    Attributes:
+        sheet: its name.
+        row: from 1.
+        column: from 1; 0 for a whole row.
+        address: such as `D8`, or the row in words.
+    """
 
     sheet: str
     row: int
@@ -36,8 +43,11 @@ class Spot(NamedTuple):
 class Cells(NamedTuple):
     """The cells of a design's values in the sheet that it was read from.
 
-    file: the sheet file's name; at: by place in the design's text; first: for each line the cell of
-    its record; remarks: those on the reading, by heading.
+    Attributes:
+        file: the sheet file's name, without folders.
+        at: by place in the design's text.
+        first: for each line, from 1, the cell of its record.
+        remarks: those on the reading, by heading.
     """
 
     file: str

@@ -44,10 +44,13 @@ BESIDE_WORDS = {
 
 
 class Named(Struct, frozen=True):
-    """The design files of a call, in path order, each once, and what became of other files.
+    """The design files of a call, and what became of other files.
 
-    named: those that the call names itself; problems: the paths that lead to none; passed_over:
-    files that look like designs by their names and are not judged, with why.
+    Attributes:
+        files: in path order, each once.
+        problems: the paths that lead to none.
+        named: those of the files that the call names itself.
+        passed_over: files that look like designs by their names and are not judged, with why.
     """
 
     files: list[str]

@@ -15,7 +15,14 @@ NAMED, FOUND = "named", "found"
 
 
 class FileState(Struct, frozen=True):
-    """One file: its state, and why; for one that was to be judged, how it was found."""
+    """What became of one file.
+
+    Attributes:
+        path: as reports show it.
+        state: JUDGED, UNREADABLE, CRASHED, PASSED_OVER or READ.
+        why: for one that was to be judged, how it was found (NAMED or FOUND); for any other, the
+            reason of its state.
+    """
 
     path: str
     state: str

@@ -33,6 +33,10 @@ class OfTheFile(Unreadable, frozen=True):
 
 
 class Crashed(Unreadable, frozen=True):
-    """A design on which the program itself failed, and what to do; trace: for developers."""
+    """A design on which the program itself failed, and what to do.
+
+    Attributes:
+        trace: for developers, in several lines.
+    """
 
     trace: str = ""

@@ -25,7 +25,13 @@ class NotEdited(Exception):
 
 
 class Edit(NamedTuple):
-    """Characters of a text from one place up to another, and what replaces them."""
+    """Characters of a text, and what replaces them.
+
+    Attributes:
+        start: index of the first.
+        end: index after the last; `start` where something is put in.
+        text: in their place.
+    """
 
     start: int
     end: int

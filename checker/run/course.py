@@ -29,7 +29,11 @@ if TYPE_CHECKING:
 class Gate(Struct, frozen=True):
     """Which findings of some designs count, as in `GateCounts`.
 
-    every: whether no rule may be open.
+    Attributes:
+        threshold: the mildest severity that counts, or `never`.
+        demanded: rules that must not be open.
+        every: whether no rule may be open.
+        allow_unproven: whether designs with only open or unanswered results pass.
     """
 
     threshold: str

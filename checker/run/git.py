@@ -137,7 +137,13 @@ def content_in(path: str, ref: str, folder: str) -> bytes:
 
 
 class Blob(Struct, frozen=True):
-    """A file of a commit."""
+    """A file of a commit.
+
+    Attributes:
+        path: from the root, with `/` between folders.
+        digest: by which git knows its content.
+        size: bytes.
+    """
 
     path: str
     digest: str

@@ -28,9 +28,13 @@ class _Together(NamedTuple):
 class Grouping:
     """The designs of a call, first by the policies of their folders, then as groups.
 
-    problems: why a path, or the settings beside some designs, cannot be used; passed_over: files
-    that are not judged, with why; path_of: the path under which each file is shown; forms:
-    workbooks with answers to what was missing. All grow until `groups` has returned.
+    The lists grow until `groups` has returned.
+
+    Attributes:
+        problems: why a path, or the settings beside some designs, cannot be used.
+        passed_over: files that are not judged, with why.
+        path_of: the path under which each file is shown.
+        forms: workbooks with answers to what was missing.
     """
 
     def __init__(self, call: Call, policy: Policy, asked: argparse.Namespace, found: Named) -> None:

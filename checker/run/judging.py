@@ -37,8 +37,13 @@ MOST_GARBAGE = 200_000
 
 
 class ReadIn(NamedTuple):
-    """Designs as tables, with what they are judged by, and the mistakes in those that cannot be
-    judged.
+    """Designs as tables, with what they are judged by.
+
+    Attributes:
+        tables: the designs that can be read, in the order of the files.
+        book: the rules.
+        judging: the options of judging.
+        unreadable: the mistakes in those that cannot be read.
     """
 
     tables: Tables

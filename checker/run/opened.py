@@ -35,7 +35,12 @@ if TYPE_CHECKING:
 class Group(Struct, frozen=True):
     """Consecutive designs with the same policy.
 
-    listing: finds the designs on demand, where `open_run` was allowed to; files is empty then.
+    Attributes:
+        files: their paths; empty where `listing` finds them.
+        options: those of the call under the policy.
+        policy: that of their folders.
+        known: the findings that they are compared with (`Baseline`); None where there are none.
+        listing: finds the designs on demand, where `open_run` was allowed to; else None.
     """
 
     files: list[str]
@@ -48,11 +53,21 @@ class Group(Struct, frozen=True):
 class Session(Struct, frozen=True):
     """A whole call: its options and policy, its designs in groups, what cannot be read, its rules.
 
-    compiled: the rules as they are kept; waivers: those that may count; today: the day by which
-    they are judged; problems: why a path or a file beside the designs cannot be read; named: files
-    that the call names itself; passed_over: files that are not judged, with why; idle: why there is
-    nothing to judge, where that is not a mistake; path_of: the path under which each file is shown;
-    forms: workbooks with answers to what was missing, which only a review reads.
+    Attributes:
+        options: for all designs; those of a group may be stricter.
+        policy: the policy of the call.
+        groups: the designs that are judged.
+        problems: why a path or a file beside the designs cannot be read.
+        heads: what is needed of the rules without judging.
+        compiled: the rules as they are kept.
+        waivers: those that may count.
+        today: the day by which they are judged.
+        named: files that the call names itself.
+        passed_over: files that are not judged, with why, in path order.
+        idle: why there is nothing to judge, where that is not a mistake; else empty.
+        path_of: the path under which each file is shown.
+        packs: all files of the firm's own rules.
+        forms: workbooks with answers to what was missing, which only a review reads.
     """
 
     options: Options

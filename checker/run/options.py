@@ -249,7 +249,12 @@ def _jobs(text: str) -> int:
 
 
 class Options(Struct, frozen=True):
-    """The options of a call, and for each where it comes from."""
+    """The options of a call.
+
+    Attributes:
+        values: by name, with underscores.
+        origins: where each comes from: COMMAND_LINE, DEFAULT, or a place in a file.
+    """
 
     values: argparse.Namespace
     origins: dict[str, str]

@@ -121,14 +121,21 @@ def _bytes_of(path: str) -> int:
 
 
 class Part(Struct):
-    """One chunk: its files, the results known already, and the files still to judge."""
+    """One chunk of designs while it is worked on.
+
+    Attributes:
+        files: their paths, in order.
+        known: by path, what the cache kept of their results, packed.
+        keys: by path, the keys under which results are kept; empty without a cache.
+        to_do: those that are still to be judged, with their content where it was read already.
+        beside: the files beside these, for workers that may not reach them; else None.
+    """
 
     files: list[str]
     known: dict[str, bytes]
     keys: dict[str, bytes]
     to_do: list[tuple[str, bytes | None]]
     beside: besides.Files | None = None
-    """The files beside those still to judge, for workers that may not reach them."""
 
     def in_slices(self, fresh: Iterator[Entry]) -> Iterator[dict[str, Entry]]:
         """The results of the whole chunk, in order, a few files at a time.

@@ -52,7 +52,12 @@ HERE = "file://"
 
 
 class Sink(Struct, frozen=True):
-    """Where the parts of a report go; name: a path or address, with MARK for their number."""
+    """Where the parts of a report go.
+
+    Attributes:
+        chosen: the format.
+        name: a path or address, with MARK for the number of each part.
+    """
 
     chosen: FormatOptions
     name: str
@@ -70,7 +75,15 @@ class Sink(Struct, frozen=True):
 
 
 class Task(Struct, frozen=True):
-    """How each chunk is judged and written; named: files that the call names itself."""
+    """How each chunk is judged and written.
+
+    Attributes:
+        plan: how it is judged.
+        sinks: where its parts go, in the order of the plan's formats.
+        run: what is known at the beginning, for the head of each part.
+        gate: which findings count, for the sentence of each part's answer.
+        named: files that the call names itself.
+    """
 
     plan: Plan
     sinks: tuple[Sink, ...]

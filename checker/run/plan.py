@@ -43,18 +43,29 @@ def newest_day(today: date | None = None, now: datetime | None = None) -> date:
 class Plan(Struct, frozen=True):
     """How designs are judged and reported; the same for every worker.
 
-    codes: instead of those of the job or its region; further_codes: in addition to these; on: the
-    day whose editions count, instead of the design's own; today: the day of the check, by which
-    waivers are judged, None where no day counts; newest_day: the day after which nothing has
-    happened yet (`newest_day`), where it is not that of the check; rules: a
-    firm's own rule folders or files; compiled: the rules themselves, for workers without the files;
-    formats: what to write; waivers: those that may count; known: the findings to compare with;
-    folder: where the paths of designs start, for waivers and known findings; standard_input: the
-    path under which it is shown; strict: whether missing data are never replaced by their range;
-    accepted: digests of the answers that count (`outcome.answers.digest`), where not all in the
-    designs do; second_opinion: whether floors are solved in section as well as by the standard;
-    changes: made in each design before it is judged (`design.changes`); units, decimal: how values
-    are shown; remedies: whether to work out what would clear each grave finding.
+    Attributes:
+        codes: instead of those of the job or its region; None for these.
+        on: the day whose editions count; None for the design's own day.
+        rules: paths of a firm's own rule folders or files.
+        formats: what to write about each design.
+        waivers: those that may count.
+        today: the day of the check, by which waivers are judged; None where no day counts.
+        known: the findings to compare with.
+        folder: where the paths of designs start, for waivers and known findings; absolute, or empty
+            for the working directory.
+        standard_input: the path under which it is shown.
+        compiled: the rules themselves, for workers without the files.
+        further_codes: in addition to those of the job or its region.
+        strict: whether missing data are never replaced by their range.
+        accepted: digests of the answers that count (`outcome.answers.digest`); None where all in
+            the designs do.
+        second_opinion: whether floors are solved in section as well as by the standard.
+        changes: made in each design before it is judged (`design.changes`).
+        units: in which values are shown.
+        decimal: the mark with which they are shown.
+        remedies: whether to work out what would clear each grave finding.
+        newest_day: the day after which nothing has happened yet (`newest_day`), where it is not
+            that of the check.
     """
 
     codes: tuple[str, ...] | None = None
@@ -99,10 +110,15 @@ Piece = bytes | memoryview
 
 
 class Entry(Struct):
-    """The results of one file: each format's piece (none where it is not a design), and its counts.
+    """The results of one file.
 
-    else_is: what a file is that cannot be read and is not a design; crashed: the failure of the
-    program on it.
+    Attributes:
+        path: as reports show it.
+        pieces: what each format writes about it; none where it was not judged.
+        totals: its counts.
+        unreadable: the mistakes because of which it cannot be read.
+        else_is: what a file is that cannot be read and is no design; empty for any other.
+        crashed: the failure of the program on it; None where there was none.
     """
 
     path: str
@@ -120,10 +136,15 @@ class CachedEntry(Entry):
 
 
 class Checked(Struct):
-    """The results of some files, in order; paths: their paths in the call.
+    """The results of some files, in order.
 
-    Where a worker wrote the report itself: apart: the counts of the judged designs, which are not
-    among the entries; judged: their paths, where waivers may name them; count: of all files.
+    Attributes:
+        entries: one a file; where a worker wrote the report itself, only those of files that were
+            not judged.
+        paths: of the entries, as in the call.
+        apart: the counts of the judged designs, where a worker wrote the report itself; else None.
+        judged: then the paths of these, where waivers may name them.
+        count: then the number of all files.
     """
 
     entries: list[Entry]

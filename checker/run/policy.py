@@ -55,8 +55,10 @@ STRICTER = ("fail-on", "fail-on-open", "codes")
 class FolderPolicy(Struct, frozen=True):
     """The policy for the designs of one folder.
 
-    values: by key, with the origin of each; further_codes: codes that count in addition to those of
-    the design or its region; pins: (file, name, setting) that the rules must meet.
+    Attributes:
+        values: by key, with the origin of each.
+        further_codes: codes that count in addition to those of the design or its region.
+        pins: (file, name, setting) that the rules must meet.
     """
 
     values: dict[str, Value]
@@ -79,8 +81,16 @@ class FolderPolicy(Struct, frozen=True):
 class Policy:
     """The policy of a call.
 
-    notes: a line for each file, or setting in a file, that is ignored, as far as folders have been
-    asked for; trusted: real paths of files and folders below that count like the policy's own.
+    Attributes:
+        root: absolute path of the folder that it applies to.
+        own: its settings; None where it has none.
+        source: where its own files, and those that it trusts, are read.
+        waivers_path: of its waivers, whether there are any or not; empty for none.
+        judged: folders from which nothing is taken, because they are what is judged.
+        notes: a line for each file, or setting in a file, that is ignored, as far as folders have
+            been looked at.
+        base: for designs beside its own files.
+        trusted: real paths of files and folders below that count like its own.
     """
 
     def __init__(

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 class SectionShelf:
-    """Solutions in the cache file at `path`; program: returns what identifies this program."""
+    """Solutions of floors in section, in a cache's file; each process opens it for itself."""
 
     def __init__(self, path: str | os.PathLike[str], program: Callable[[], bytes]) -> None:
         """Open nothing yet.

@@ -36,8 +36,12 @@ class BadSettings(Exception):
 
 
 class Key(NamedTuple):
-    """How a key's values are read: the reader of one text, whether there may be several, whether it
-    is a path.
+    """How a key's values are read.
+
+    Attributes:
+        read: from a text to a value; raises ValueError, whose message says what to write.
+        several: whether there may be several.
+        path: whether it is a path, from the file's folder.
     """
 
     read: Callable[[str], Any] = str
@@ -132,7 +136,13 @@ NOT_HERE = {
 
 
 class Setting(Struct, frozen=True):
-    """One value (a text, or several) and its place."""
+    """One value and its place.
+
+    Attributes:
+        value: a text, or several.
+        line: from 1.
+        column: from 1.
+    """
 
     value: str | tuple[str, ...]
     line: int = 1
@@ -140,7 +150,15 @@ class Setting(Struct, frozen=True):
 
 
 class Settings(Struct, frozen=True):
-    """The content of one file; path: as shown; folder: its folder; pin: the pin of the rules."""
+    """The content of one file.
+
+    Attributes:
+        path: as reports name it.
+        folder: absolute path of its folder.
+        file: absolute path.
+        values: by key, as written.
+        pin: of the rules, by `edition` and `digest`.
+    """
 
     path: str
     folder: str
@@ -173,7 +191,12 @@ class Settings(Struct, frozen=True):
 
 
 class Glob(NamedTuple):
-    """A pattern of paths, and the folder that it starts from."""
+    """A pattern of paths.
+
+    Attributes:
+        folder: where it starts, absolute.
+        pattern: * matches any characters, / too.
+    """
 
     folder: str
     pattern: str
@@ -200,7 +223,12 @@ class Glob(NamedTuple):
 
 
 class Value(NamedTuple):
-    """A value in force, and its place."""
+    """A value in force.
+
+    Attributes:
+        value: as the key needs it, paths complete.
+        origin: its file and line.
+    """
 
     value: Any
     origin: str

@@ -23,7 +23,13 @@ if TYPE_CHECKING:
 
 
 class SpoolFile(Struct):
-    """A chunk's entries whose pieces are in a file, one after the other, each with its size."""
+    """A chunk's entries whose pieces are in a file, one after the other.
+
+    Attributes:
+        path: of the file.
+        entries: without pieces.
+        sizes: of each entry's pieces, in bytes.
+    """
 
     path: str
     entries: list[Entry]

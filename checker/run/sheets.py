@@ -34,8 +34,12 @@ _REPORT = b'\xef\xbb\xbf"design","'
 class Taken(Struct):
     """The designs that some files were read as.
 
-    files: paths, with sheets replaced by their designs; suggestions: a proposed map for each sheet
-    without one; forms: filled-in forms for missing data.
+    Attributes:
+        files: paths, with sheets replaced by their designs.
+        problems: why sheets cannot be read.
+        passed_over: sheets that are not judged, with why.
+        suggestions: a proposed map for each sheet without one, by path.
+        forms: filled-in forms for missing data.
     """
 
     files: list[str] = []
