@@ -147,7 +147,14 @@ class Complaints(Struct, frozen=True):
         return next(iter(best)) if len(best) == 1 else None
 
     def causes_of(self, complaint: str) -> dict[str, Cause]:
-        """The causes that can be behind this complaint, in the file's order."""
+        """List the causes that can be behind a complaint.
+
+        Args:
+            complaint: its id.
+
+        Returns:
+            The causes by id, in the file's order.
+        """
         return {name: cause for name, cause in self.causes.items() if complaint in cause.of}
 
 

@@ -32,15 +32,30 @@ _SCALES = {"K": 20.0, "°C": 20.0, "day": 28.0}
 
 
 def diminishing_sum(points: Iterable[float]) -> float:
-    """The sum of points in order of size, each counting half as much as the one before it."""
+    """Add up points, each counting half as much as the one before it.
+
+    Args:
+        points: the strongest first.
+
+    Returns:
+        The sum; 0 for none.
+    """
     return sum(point * FADING**place for place, point in enumerate(points))
 
 
 def sign_degree(observed: Observed, least: float, full: float) -> float:
-    """How far a sign is there, from NOT_THERE to 1.
+    """Say how far a sign is there.
 
-    As far as the value minus one standard deviation is between `least` and `full`; absent where the
-    value plus one standard deviation is below `least`; in between 0. All in SI.
+    It is there as far as the value minus one standard deviation is between `least` and `full`, and
+    absent where the value plus one standard deviation is below `least`.
+
+    Args:
+        observed: the value with its standard deviation, SI.
+        least: up to this value nothing is there.
+        full: from this value on it is fully there.
+
+    Returns:
+        From above 0 to 1 where it is there, NOT_THERE where it is absent, 0 in between.
     """
     value, deviation = float(observed.value), float(observed.deviation)
     surely = (value - deviation - least) / (full - least)
@@ -50,7 +65,14 @@ def sign_degree(observed: Observed, least: float, full: float) -> float:
 
 
 def degree_of(result: Result) -> float | None:
-    """How far a rule's evidence is there, from KEPT to 1; None where the rule does not apply."""
+    """Say how far a rule's evidence is there.
+
+    Args:
+        result: of the rule.
+
+    Returns:
+        From KEPT to 1; None where the rule does not apply or is open.
+    """
     if result.kind == "review":
         return FOR_REVIEW
     if result.kind not in ("pass", "fail"):
@@ -61,15 +83,26 @@ def degree_of(result: Result) -> float | None:
 
 
 def only_just(result: Result) -> bool:
-    """Whether a limit is kept by little; a count at its limit is not a near miss."""
+    """Whether a limit is kept by little; a count at its limit is not a near miss.
+
+    Args:
+        result: a pass.
+
+    Returns:
+        False where value and limit are not numbers.
+    """
     counted = result.margin is UNSET or result.margin.unit == "1"
     return not counted and past(result) < _JUST_KEPT
 
 
 def past(result: Result) -> float:
-    """The distance of the value from its limit as a share of the limit, without a sign.
+    """Give the distance of a value from its limit.
 
-    1 where the two are not numbers, or the limit is zero.
+    Args:
+        result: of a rule.
+
+    Returns:
+        A share of the limit, without a sign; 1 where the two are not numbers, or the limit is zero.
     """
     if result.margin is UNSET or result.margin.magnitude is None or result.limit is UNSET:
         return 1.0

@@ -191,7 +191,15 @@ def _computed_at(site: Site, loop: str, visit: int) -> dict[str, float]:
 
 
 def explained(site: Site) -> list[Explained]:
-    """For each loop with readings: what they say about its covering and its length."""
+    """Say what readings show about the covering and the length of each loop.
+
+    Args:
+        site: the job's readings and model.
+
+    Returns:
+        Two for each loop with readings, in file order; one about which they say nothing has no
+        value, and words that say why.
+    """
     found = []
     for loop in site.paper.ids("loops"):
         read = site.readings(loop)

@@ -45,6 +45,9 @@ def side_by_side(then: JudgedDesign, now: JudgedDesign) -> EditionComparison:
     Args:
         then: judged by the editions of the job's own day.
         now: judged by today's editions.
+
+    Returns:
+        Both verdicts, and the results whose kind, severity of a fail or limit differ.
     """
     before = {(result.rule, result.subject): result for result in then.results}
     after = {(result.rule, result.subject): result for result in now.results}

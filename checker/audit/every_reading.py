@@ -66,17 +66,40 @@ class ReadingTaken(Struct, frozen=True):
         return value if self.accuracy is None else f"{value} ±{self.declared(speech)}"
 
     def declared(self, speech: Speech) -> str:
-        """How good it was declared to be, or a dash."""
+        """Word how far off the instrument was declared to be.
+
+        Args:
+            speech: how values are shown to the reader.
+
+        Returns:
+            The value with its unit; a dash where nothing was declared.
+        """
         unit = "K" if self.unit == "°C" else self.unit
         return "–" if self.accuracy is None else speech.measure(self.accuracy, unit)
 
     def observed(self, speech: Speech) -> str:
-        """The deviation that the likeliest explanation leaves, or a dash."""
+        """Word the deviation that the likeliest explanation leaves of the reading.
+
+        Args:
+            speech: how values are shown to the reader.
+
+        Returns:
+            The value with its unit; a dash where the reading is not compared with the model.
+        """
         return "–" if self.left is None else speech.measure(self.left, self.left_unit)
 
 
 def every_reading(taken: Readings, residuals: Iterable[Residual]) -> Iterator[ReadingTaken]:
-    """All readings by visit, in the order of the files, the air outside first."""
+    """List all readings of a job.
+
+    Args:
+        taken: the readings.
+        residuals: what the likeliest explanation leaves of them, where a fit was made.
+
+    Returns:
+        Visit by visit, the air outside first, then in the order of the files; not what loggers
+        wrote.
+    """
     left = {(one.subject, one.what, one.visit): one for one in residuals}
     for number, visit in enumerate(taken.visits):
         if visit in taken.outside:
@@ -132,7 +155,14 @@ def _accuracy(one: Reading, off: Accuracy, scale: float) -> float | None:
 
 
 def by_subject(readings: Iterable[ReadingTaken]) -> dict[tuple[str, str], list[ReadingTaken]]:
-    """What was read at each subject on each visit, in order."""
+    """Group readings by visit and subject.
+
+    Args:
+        readings: in the order in which they are shown.
+
+    Returns:
+        By the visit's day and time in words and the subject, its readings in order.
+    """
     found: dict[tuple[str, str], list[ReadingTaken]] = {}
     for one in readings:
         found.setdefault((one.visit, one.subject), []).append(one)

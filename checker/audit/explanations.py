@@ -60,7 +60,16 @@ class Explanations(Struct, frozen=True):
 
 
 def none(count: int, loops: int) -> Explanations:
-    """Explanations in which nothing differs; shape (count,) and (count, loops)."""
+    """Make explanations in which nothing differs from the papers.
+
+    Args:
+        count: the number of explanations.
+        loops: the number of loops.
+
+    Returns:
+        Columns of shape (count,) and (count, loops), some of them the same array: copy before
+        changing one.
+    """
     by_loop, by_one = np.zeros((count, loops)), np.zeros(count)
     return Explanations(
         covering=by_loop, short=by_loop, pump=by_one, curve=by_one, scale=by_one + 1,
@@ -86,11 +95,15 @@ them.
 
 
 def with_fluid(model: LoopModel, glycol: Array) -> LoopModel:
-    """The loop with another glycol content.
+    """Give a loop another glycol content.
 
     Args:
         model: the loop as it is on paper.
         glycol: mass fraction, shape (explanations, 1); NaN as on paper.
+
+    Returns:
+        A copy whose fluid differs by explanation; where the papers have plain water, the glycol is
+        propylene glycol.
     """
     stated = 0.0 if np.isnan(model.fluid_fraction) else model.fluid_fraction
     kind = model.fluid_kind if stated > 0 else 1.0

@@ -44,7 +44,8 @@ class NextMeasurement(Struct, frozen=True):
 def next_measurements(
     ranked: list[Ranked], known: Complaints, tools: Collection[str] | None = None
 ) -> list[NextMeasurement]:
-    """The steps that could change or settle which cause is first; most points per minute first.
+    """List the steps that could change or settle which cause is first; most points per minute
+    first.
 
     Only causes that could still become first are considered: those that missing evidence could lift
     to the points of the first. A step must move them apart by at least one fair piece of evidence.
@@ -55,6 +56,10 @@ def next_measurements(
         ranked: the causes with their points.
         known: the file of complaints.
         tools: the tools that are available; None for all.
+
+    Returns:
+        Up to MOST steps that can be done, and at most one more; where all evidence was read, what
+        would confirm the first cause.
     """
     if not ranked:
         return []

@@ -175,11 +175,19 @@ def _mean(ratio: Array, deviation: Array) -> Share:
 
 
 def exchanged(site: Site, loop: str) -> tuple[str, float]:
-    """The loop whose floor fits this loop's water better, and by how much; NaN where none does.
+    """Find the loop whose floor fits this loop's water better.
 
     Two loops count as exchanged where one return is clearly warmer than its floor makes it, the
-    other clearly cooler, and both fit much better exchanged. The gain is the decrease of their
-    squared residuals, each divided by its variance, per visit.
+    other clearly cooler, and both fit much better exchanged.
+
+    Args:
+        site: the job's readings and model.
+        loop: its id.
+
+    Returns:
+        The other loop's id, and the gain: the decrease of both loops' squared residuals, each
+        divided by its variance, per visit; 0 where no other loop fits better, and no id with NaN
+        where none could be compared.
     """
     header = site.paper.text("loops", loop, "header")
     best, gain = "", NAN
@@ -211,12 +219,16 @@ MODEL_SPREAD = 0.4
 
 
 def residual(site: Site, water: str, drawn: str) -> Array:
-    """Measured minus computed return, in standard deviations, shape (visits,).
+    """Compare the return of a loop's water with that of the model.
 
     Args:
         site: the job's readings and model.
         water: the loop whose readings are used.
         drawn: the loop through whose floor that water is taken to run.
+
+    Returns:
+        Measured minus computed return, in standard deviations, shape (visits,); NaN where it is not
+        known.
     """
     read, model = site.readings(water), site.model(drawn)
     room, covering = _room_and_covering(model, site.readings(drawn))
@@ -233,10 +245,18 @@ def residual(site: Site, water: str, drawn: str) -> Array:
 
 
 def mixed(site: Site, header: str) -> dict[str, Array]:
-    """The mixed water of a header's loops, °C, shape (visits,), by `supply` and `return`.
+    """Mix the waters of a header's loops.
 
     The supply is the mean over the loops where it was read; the return is weighted by flow over all
-    loops, and NaN where one of them was not read.
+    loops.
+
+    Args:
+        site: the job's readings and model.
+        header: its id.
+
+    Returns:
+        By `supply` and `return`, °C, shape (visits,); NaN where the supply was read at no loop, or
+        flow or return not at all of them.
     """
     loops = site.paper.loops_at(header)
     visits = len(site.job.readings.visits)

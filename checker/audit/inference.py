@@ -225,6 +225,10 @@ def contradict(squares: float, count: int) -> bool:
     Args:
         squares: sum of squared residuals, each divided by its variance.
         count: the number of residuals.
+
+    Returns:
+        Whether so large a sum is less probable than CONTRADICTION; False for fewer than two
+        residuals.
     """
     if count < 2:
         return False
@@ -232,15 +236,19 @@ def contradict(squares: float, count: int) -> bool:
 
 
 def chi_squared_tail(squares: float, freedom: int) -> float:
-    """The probability that chi-squared is at least this large.
-
-    The closed form for whole degrees of freedom: Abramowitz and Stegun, Handbook of Mathematical
-    Functions (1964), 26.4.4 (odd) and 26.4.5 (even) (from memory), both with factorials written as
-    the gamma function and computed as logarithms, so that none overflows.
+    """Give the probability that chi-squared is at least this large.
 
     Args:
         squares: sum of squares of standard normal variables.
         freedom: degrees of freedom, at least 1.
+
+    Returns:
+        From 0 to 1.
+
+    Source:
+        The closed form for whole degrees of freedom: Abramowitz and Stegun, Handbook of
+        Mathematical Functions (1964), 26.4.4 (odd) and 26.4.5 (even) (from memory), both with
+        factorials written as the gamma function and computed as logarithms, so that none overflows.
     """
     half = squares / 2
     if half <= 0:

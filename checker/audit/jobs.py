@@ -336,7 +336,18 @@ def _readings(paths: list[str]) -> Readings:
 
 
 def readings_of(path: str, data: bytes) -> Readings:
-    """The readings in this file: text, a form of a visit, or a logger's; raises NoJob."""
+    """Read one file of readings: text, a filled-in form of a visit, or a logger's.
+
+    Args:
+        path: under which the file is shown; its ending says which of the three it is.
+        data: its bytes.
+
+    Returns:
+        All that was read.
+
+    Raises:
+        NoJob: the file cannot be used; with every mistake found.
+    """
     try:
         if path.endswith(FILLED_IN):
             return replace(

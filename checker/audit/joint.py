@@ -87,6 +87,9 @@ def fit(site: Site, about: list[str], causes: dict[str, str], side: float) -> Fi
         causes: the causes under this complaint, each with how common it is, or `elsewhere` for
             those of other complaints only.
         side: 1 where the complaint is that rooms are cold, -1 that they are warm, else 0.
+
+    Returns:
+        The fit; an empty one where too little was read.
     """
     headers = {site.paper.text("loops", one, "header") for one in about}
     loops = [n for n in site.paper.ids("loops") if site.paper.text("loops", n, "header") in headers]

@@ -36,7 +36,17 @@ class LoopModel(Struct, frozen=True):
     below_is_room: bool
 
     def output_at(self, flow: Array, supply: Array, room: Array, covering: Array | float) -> Array:
-        """Heat flux upwards, W/m², of the loop with this water; the shape of the readings."""
+        """Give the heat flux upwards with some water.
+
+        Args:
+            flow: m³/s, shape (visits,), as the others.
+            supply: °C.
+            room: °C.
+            covering: resistance, m²·K/W; broadcasts.
+
+        Returns:
+            W/m², in the shape of the readings.
+        """
         back = self.return_at(flow, supply, room, covering)
         return self.coefficient(covering) * floor.excess(supply, back, room)
 
@@ -61,7 +71,17 @@ class LoopModel(Struct, frozen=True):
         )
 
     def return_at(self, flow: Array, supply: Array, room: Array, covering: Array | float) -> Array:
-        """Return temperature, °C, at this volume flow and with this covering over the pipes."""
+        """Give the return temperature with some water.
+
+        Args:
+            flow: m³/s, shape (visits,), as the others.
+            supply: °C.
+            room: °C.
+            covering: resistance, m²·K/W; broadcasts.
+
+        Returns:
+            °C, in the shape of the readings.
+        """
         return balance.return_at_volume_flow(
             flow,
             supply,
@@ -87,15 +107,40 @@ class LoopModel(Struct, frozen=True):
         return np.asarray(floor.upward_resistance(covering, self.cover, self.conductivity))
 
     def share_of(self, room: str) -> float:
-        """Of the heat that the loop gives upwards, what this room gets; all of it, in one room."""
+        """Give the share of the heat that the loop gives upwards which a room gets.
+
+        Args:
+            room: its id.
+
+        Returns:
+            1: a loop in one room gives that all of it, and is asked of no other.
+        """
         return 1.0
 
     def surface_at(self, flow: Array, supply: Array, room: Array, covering: Array | float) -> Array:
-        """Mean surface temperature, °C."""
+        """Give the mean surface temperature with some water.
+
+        Args:
+            flow: m³/s, shape (visits,), as the others.
+            supply: °C.
+            room: °C.
+            covering: resistance, m²·K/W; broadcasts.
+
+        Returns:
+            °C, in the shape of the readings.
+        """
         return floor_surface.surface_mean(room, self.output_at(flow, supply, room, covering))
 
     def gradient_at(self, flow: Array, water: Array) -> Array:
-        """Pressure loss of one metre of the pipe, Pa/m, at this mean water temperature."""
+        """Give the pressure loss of one metre of the pipe.
+
+        Args:
+            flow: m³/s, shape (visits,).
+            water: mean temperature, °C, likewise.
+
+        Returns:
+            Pa/m, in the shape of the readings.
+        """
         density = fluid.density(self.fluid_kind, self.fluid_fraction, water)
         viscosity = fluid.viscosity(self.fluid_kind, self.fluid_fraction, water)
         speed = flow / (np.pi / 4 * self.bore**2)
@@ -141,7 +186,14 @@ class PartsModel(LoopModel, frozen=True):
         return np.asarray(sum(each) / self.area)
 
     def share_of(self, room: str) -> float:
-        """Of the heat that the loop gives upwards, what this room gets."""
+        """Give the share of the heat that the loop gives upwards which a room gets.
+
+        Args:
+            room: its id.
+
+        Returns:
+            0 to 1, by area and heat coefficient of its parts there; 0 for a room without any.
+        """
         each = [float(p.area * p.coefficient(p.covering_resistance)) for p in self.parts]
         own = [heat for heat, of in zip(each, self.rooms, strict=True) if of == room]
         return sum(own) / sum(each)

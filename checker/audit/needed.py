@@ -82,12 +82,15 @@ class WhyNotSeen(NamedTuple):
 
 
 def worth_trying(site: Site, name: str, of: str) -> bool:
-    """Whether a sign of a loop that is short of water is worth trying on this loop.
+    """Whether a sign is worth trying on a loop; some are only where it is short of water.
 
     Args:
         site: the job's readings and model.
-        name: the sign.
+        name: the sign's id.
         of: the loop's id.
+
+    Returns:
+        True for every sign but those of TRIED_ON_SHORT.
     """
     if name not in TRIED_ON_SHORT:
         return True
@@ -102,13 +105,16 @@ it.
 
 
 def why_not_seen(site: Site, name: str, subject: str, ids: list[str]) -> WhyNotSeen:
-    """Why a sign is not seen at any of these subjects: the reason at the one that lacks least.
+    """Say why a sign is not seen at any of these subjects.
 
     Args:
         site: the job's readings and model.
-        name: the sign.
-        subject: the section of the subjects.
-        ids: their ids.
+        name: the sign's id.
+        subject: what the subjects are, in the singular ('loop').
+        ids: their ids, one at least.
+
+    Returns:
+        The reason at the subject that lacks least.
     """
     found = [_not_seen(site, name, subject, of) for of in ids]
     return min(found, key=lambda one: (len(one.unread), not one.because, not one.again))

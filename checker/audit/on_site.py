@@ -50,7 +50,14 @@ class Site:
         """The units and decimal mark in which the audit shows values."""
 
     def model(self, loop: str) -> LoopModel:
-        """The loop as it is on paper."""
+        """Give the model of a loop as it is on paper, made once.
+
+        Args:
+            loop: its id.
+
+        Returns:
+            The model; NaN in it where a datum is missing.
+        """
         if loop not in self._models:
             self._models[loop] = model_of(self.paper, loop)
         return self._models[loop]
@@ -114,7 +121,15 @@ class Site:
         return min(designed, read) if side > 0 else max(designed, read)
 
     def inferred(self, loop: str, what: str) -> Inferred:
-        """The covering's resistance or the length that fits the readings."""
+        """Give what the readings say about a property of a loop, worked out once.
+
+        Args:
+            loop: its id.
+            what: `inference.COVERING` or `inference.LENGTH`.
+
+        Returns:
+            The value that fits the readings, with its range; without one, the reason.
+        """
         key = (loop, what)
         if key not in self._inferred:
             infer = inference.covering if what == inference.COVERING else inference.length
@@ -134,7 +149,15 @@ class Site:
         return found
 
     def flow_read(self, loop: str) -> tuple[float, str]:
-        """The loop's flow on site, m³/s, and where it was read: on visits, else in the balance."""
+        """Give the flow of a loop on site.
+
+        Args:
+            loop: its id.
+
+        Returns:
+            m³/s, the mean over the visits, else that of the recorded balance, NaN where neither is
+            known; and in words where it was read.
+        """
         flows = self.readings(loop).flow
         if not np.isnan(flows).all():
             return float(np.nanmean(flows)), "on site"
@@ -142,7 +165,14 @@ class Site:
         return recorded, "when it was balanced"
 
     def waters(self, loop: str) -> ModelResiduals:
-        """Measured minus computed return and surface of a loop."""
+        """Compare a loop's return and surface with those of the model, worked out once.
+
+        Args:
+            loop: its id.
+
+        Returns:
+            Measured minus computed, K, with their standard deviations.
+        """
         if loop not in self._waters:
             self._waters[loop] = self._compare(loop)
         return self._waters[loop]
@@ -218,7 +248,15 @@ class Site:
 
 
 def model_of(paper: JudgedDesign, loop: str) -> LoopModel:
-    """The loop as this design states it; one in parts as a loop with their means and sums."""
+    """Make the model of a loop as a design states it.
+
+    Args:
+        paper: the design.
+        loop: its id.
+
+    Returns:
+        The model; of a loop in parts one with their means and sums.
+    """
     whole = _model(paper, loop, "")
     count = len(paper.parts(loop))
     if not count:

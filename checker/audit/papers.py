@@ -82,7 +82,14 @@ class JudgedDesign:
         return float("nan") if row < 0 else float(self.graph.column(subject, name).values[row])
 
     def largest_pump_flow(self, header: str) -> float:
-        """The flow, m³/s, at which the header's pump curve ends; NaN where there is none."""
+        """Give the flow at which a header's pump curve ends.
+
+        Args:
+            header: its id.
+
+        Returns:
+            m³/s; NaN where there is no curve, or no such header.
+        """
         row = self._rows["headers"].get(header, -1)
         flows = self.graph.members.grouped("header", "pump_curve.flow")
         return float(flows.largest()[row]) if row >= 0 and flows.count()[row] else float("nan")

@@ -55,7 +55,14 @@ class Profile(Struct, frozen=True):
 
 
 def profile(paper: JudgedDesign) -> Profile:
-    """Make the profile of a design."""
+    """Make the profile of a design.
+
+    Args:
+        paper: the design, judged.
+
+    Returns:
+        Plain data that depend on nothing but the design and the rules.
+    """
     day = paper.day("project.designed_on")
     return Profile(
         paper.design.path,

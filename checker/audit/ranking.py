@@ -98,6 +98,9 @@ def fitted(site: Site, known: Complaints, complaint: str, subject: str = "") -> 
         known: the file of complaints.
         complaint: its id.
         subject: the room, loop or header it is about; empty for the whole job.
+
+    Returns:
+        The fit, also for causes that are seldom complained of like this.
     """
     # A cause that is seldom complained of like this can still be what the readings show.
     causes = {name: cause.of.get(complaint, ELSEWHERE) for name, cause in known.causes.items()}
@@ -134,7 +137,14 @@ def rank(
 
 
 def tier(cause: Ranked) -> int:
-    """0 for a cause that evidence supports, 2 for one that it mostly contradicts, else 1."""
+    """Say to which of three groups a cause belongs, in the order in which they are listed.
+
+    Args:
+        cause: with its points.
+
+    Returns:
+        0 for a cause that evidence supports, 2 for one that it mostly contradicts, else 1.
+    """
     if cause.support not in (AGAINST, NOTHING_FOR):
         return 0
     best = max((piece.points for piece in cause.supporting), default=0.0)
@@ -142,7 +152,14 @@ def tier(cause: Ranked) -> int:
 
 
 def evidence_points(cause: Ranked) -> float:
-    """Of its evidence alone, without how often it is met."""
+    """Give the points of the evidence for a cause alone, without how often it is met.
+
+    Args:
+        cause: with its points.
+
+    Returns:
+        Below 0 where the evidence speaks against it.
+    """
     return cause.points - USUAL[cause.usual]
 
 
@@ -359,5 +376,12 @@ def _rule_words(result: Result) -> str:
 
 
 def is_supported(cause: Ranked) -> bool:
-    """Whether the evidence by itself is strong enough to act on the cause."""
+    """Whether the evidence by itself is strong enough to act on a cause.
+
+    Args:
+        cause: with its points.
+
+    Returns:
+        True where it is called supported or well supported.
+    """
     return cause.support in (SUPPORT[0][1], SUPPORT[1][1])

@@ -249,7 +249,15 @@ def moment_text(on: datetime) -> str:
 
 
 def misplaced(readings: Readings, known: dict[str, list[str]]) -> list[Problem]:
-    """Mistakes for readings of subjects that the job does not have; known: ids by section."""
+    """Find readings of subjects that the job does not have.
+
+    Args:
+        readings: of the job.
+        known: the job's ids by section.
+
+    Returns:
+        A mistake for each subject and place, with the nearest ids.
+    """
     problems = [
         Problem(f"The job has no header '{name}'; {choices(name, known.get('headers', ()))}")
         for name in readings.logged
@@ -267,7 +275,19 @@ def misplaced(readings: Readings, known: dict[str, list[str]]) -> list[Problem]:
 
 
 def of_logger(path: str, data: bytes, header: str) -> Readings:
-    """Read the file of a logger that was connected to this header; raises Unreadable."""
+    """Read the file of a logger.
+
+    Args:
+        path: under which the file is shown.
+        data: its bytes.
+        header: the header that the logger was connected to.
+
+    Returns:
+        What it wrote, in `logged` alone: its clock counts from when it began, so it is no visit.
+
+    Raises:
+        Unreadable: the file cannot be used.
+    """
     from checker.intake import logged
     from checker.intake.sheets import BadSheet
 

@@ -76,17 +76,20 @@ def family(
     plan: Plan = BY_THE_DESIGN,
     excluded: Callable[[str], bool] = lambda path: False,
 ) -> SimilarJobs:
-    """Find the jobs under a folder that share a cause with this one, the most exposed and nearest
-    first.
+    """Find the jobs under a folder that share a cause with this one.
 
     Args:
         job: the job of the complaint.
         cause: its cause.
         archive: the folder.
         subject: what the complaint is about; empty for the whole job.
-        most: how many are listed.
+        most: how many of each kind are listed.
         plan: how the designs are judged.
         excluded: whether the policy excludes a path.
+
+    Returns:
+        Those with a finding of the cause, the most exposed and nearest first, and those that are
+        alike without one, the nearest first; a job's own files are left out.
     """
     own = traits(job.current, subject)
     own_files = {os.path.realpath(paper.design.path) for paper in job.papers}
@@ -119,7 +122,15 @@ def family(
 
 
 def likeness(one: Traits, other: Traits) -> dict[str, float]:
-    """The similarity of each trait that both jobs state, from 0 to 1."""
+    """Compare the traits of two jobs.
+
+    Args:
+        one: of a job.
+        other: of another job.
+
+    Returns:
+        The similarity of each trait that both state, 0 to 1.
+    """
     found = {}
     for name in one.keys() & other.keys():
         mine, its = one[name], other[name]

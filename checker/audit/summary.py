@@ -22,7 +22,17 @@ from checker.audit.signs import COLD
 
 
 def as_complained(site: Site, complaint: str, rooms: Collection[str]) -> Iterator[str]:
-    """Whether readings of the rooms' air confirm the complaint, where they can, in words."""
+    """Say whether readings of the rooms' air confirm the complaint.
+
+    Args:
+        site: the job's readings and model.
+        complaint: its id.
+        rooms: the ids of the rooms that it is about.
+
+    Returns:
+        A sentence for each room; none for a complaint that a room's own temperature does not show,
+        and for a room that was not read.
+    """
     side = SIDES.get(complaint, 0.0)
     for room in rooms if side else ():
         values = site.job.readings.of(f"rooms.{room}", "temperature")

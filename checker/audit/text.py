@@ -78,7 +78,14 @@ def written(audit: Audit, width: int = 80, colour: bool = False) -> bytes:
 
 
 def step_needs(one: NextMeasurement) -> str:
-    """The minutes and tools of a step; missing tools are named as missing."""
+    """Word the minutes and tools of a step.
+
+    Args:
+        one: the step.
+
+    Returns:
+        A phrase without a full stop; missing tools are named as missing.
+    """
     parts = [f"{one.minutes} min"]
     if one.tools:
         parts.append(f"with {' and '.join(one.tools)}")

@@ -18,8 +18,13 @@ class Event(Struct, frozen=True):
 
 
 def timeline(job: Job) -> list[Event]:
-    """The dates of a job in this order: designed, laid, tested, screeded, heated, handed over,
-    complaint.
+    """List the dates in the life of a job.
+
+    Args:
+        job: its papers and readings.
+
+    Returns:
+        In this order: designed, laid, tested, screeded, heated up, handed over, complaint.
     """
     paper, events = job.current, job.readings.events
     tested = paper.days("pressure_tests", "tested_on")
@@ -37,7 +42,14 @@ def timeline(job: Job) -> list[Event]:
 
 
 def out_of_order(events: Iterable[Event]) -> list[str]:
-    """A sentence for each date that is before the date of an earlier step."""
+    """Find dates that are before the date of an earlier step.
+
+    Args:
+        events: in the order of the steps.
+
+    Returns:
+        A sentence for each such date.
+    """
     found = []
     latest: Event | None = None
     for event in events:

@@ -180,7 +180,15 @@ def known_records(paper: JudgedDesign) -> dict[str, list[Record]]:
 
 
 def deciding(known: Complaints, complaint: str = "") -> dict[str, tuple[str, ...]]:
-    """For each reading the titles of the causes it can support or contradict, in file order."""
+    """Say which causes each reading can support or contradict.
+
+    Args:
+        known: the file of complaints.
+        complaint: the id of one; empty for all causes.
+
+    Returns:
+        By the reading's place in the form ('loops.flow'), the titles of the causes in file order.
+    """
     found: dict[str, dict[str, None]] = {}
     causes = known.causes_of(complaint) if complaint else known.causes
     for cause in causes.values():

@@ -91,7 +91,18 @@ def read_change(words: str, document: Mapping) -> tuple[Change, Target]:
 
 
 def target_of(change: Change, document: Mapping) -> Target:
-    """Where the change's path leads in this design; raises BadChange."""
+    """Find where a change's path leads in a design.
+
+    Args:
+        change: its text says whether a new record is meant.
+        document: the design as it was typed.
+
+    Returns:
+        The steps from the top, and the type that the format has at their end.
+
+    Raises:
+        BadChange: the path leads nowhere, or the change has no text.
+    """
     if not change.text:
         raise BadChange(f"{change.path}: nothing is written behind '='; 'null' takes a key away")
     steps, member = _found(change.path, design_format().top, document, "", change.text)

@@ -82,6 +82,9 @@ def take_plan(walk: Walk, data: bytes) -> Drawing | None:
     Args:
         walk: the design that is being read; mistakes are noted in it.
         data: the file, in which places of mistakes are looked up.
+
+    Returns:
+        What the plan shows; None where there is none, or it has mistakes.
     """
     if walk.plan is None:
         for _, _, place, where in walk.from_plan:

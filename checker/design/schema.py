@@ -208,7 +208,14 @@ def _parsed(schema: str) -> Any:
 
 
 def sample(member: Record | Collection | Rows | NamedRows | Texts | PlanPart | Named) -> str:
-    """How a part of the format is written, such as `{material: tile, resistance: 0.02 m²·K/W}`."""
+    """Show how a part of the format is written.
+
+    Args:
+        member: any part that is more than one value.
+
+    Returns:
+        A short flow mapping or list, such as `{material: tile, resistance: 0.02 m²·K/W}`.
+    """
     if isinstance(member, PlanPart):
         return "unit: mm"
     if isinstance(member, Texts):

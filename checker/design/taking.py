@@ -247,6 +247,13 @@ class Walk:
                     self.problem(where, f"{words}; {near}", raw.places[number])
 
     def collection(self, collection: Collection, mapping: Mapping, where: str) -> None:
+        """Add a row for each record of a section, by id.
+
+        Args:
+            collection: what the format has here.
+            mapping: the section as typed.
+            where: the section's path.
+        """
         table = self.tables[collection.shape.name]
         design = len(self.tables.designs)
         for name, source in mapping.items():
@@ -264,7 +271,13 @@ class Walk:
                 self.references.append((row, of, name, key_place, where))
 
     def hold_id(self, name: str, where: str, place: Place) -> None:
-        """Note an id that is too long or cannot be displayed."""
+        """Note an id that is too long or cannot be displayed.
+
+        Args:
+            name: the id as typed.
+            where: the path of its record.
+            place: of the id in the file.
+        """
         if not 1 <= len(name) <= 64 or name[0].isspace() or not name.isprintable():
             words = "an id has 1 to 64 printable characters, and the first is not a space"
             if len(name) > 64:
@@ -301,6 +314,14 @@ class Walk:
                 self.record(rows.record, item, row, table, here + ".")
 
     def named_rows(self, named: NamedRows, mapping: Mapping, parent: int, where: str) -> None:
+        """Add a row for each item of several lists, with the name of its list.
+
+        Args:
+            named: what the format has here.
+            mapping: the lists by name, as typed.
+            parent: the row that the items belong to.
+            where: the path of the mapping.
+        """
         table = self.tables[named.rows.shape.name]
         for name, items in mapping.items():
             key_place, place = mapping.places[name]
@@ -345,7 +366,11 @@ class Walk:
         self.problem(where.rstrip(".") or "design", words, place)
 
     def hold_bores(self, typed: Any) -> None:
-        """Note each pipe of this design whose wall leaves no bore; typed: the design's pipes."""
+        """Note each pipe of this design whose wall leaves no bore.
+
+        Args:
+            typed: the design's pipes as they were typed; None where it has none.
+        """
         pipes = self.tables["pipes"]
         start = self.starts["pipes"]
         outside, wall = (

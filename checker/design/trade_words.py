@@ -24,7 +24,7 @@ def _words() -> dict[str, list[str]]:
 
 
 def ours(key: str, known: Collection[str]) -> str:
-    """The known key that a word of the trade means; empty where it means none.
+    """Find the key of the format that a word of the trade means.
 
     `manifolds` is `headers`, `circuit` is `loops` or in a record `loop`, `floor_finish` is
     `covering`.
@@ -32,6 +32,9 @@ def ours(key: str, known: Collection[str]) -> str:
     Args:
         key: the word.
         known: the keys that are allowed there.
+
+    Returns:
+        One of `known`; empty where the word means none of them.
     """
     word = _letters(key)
     for form in dict.fromkeys((word, word.removesuffix("s"), word.removesuffix("es"))):

@@ -44,6 +44,15 @@ def severed_by_comma(mapping: Mapping, key: str) -> tuple[str, str] | None:
 
 
 def not_a_value(leaf: Leaf, raw: Any) -> str:
+    """Say what is there instead of a single value.
+
+    Args:
+        leaf: what the format has here.
+        raw: as typed: None, a list or a mapping.
+
+    Returns:
+        A phrase for the user without a full stop.
+    """
     wanted = f"such as '{leaf.example}'" if leaf.example else "or leave the key out"
     if raw is None:
         return f"there is no value; write one, {wanted}"
@@ -53,7 +62,15 @@ def not_a_value(leaf: Leaf, raw: Any) -> str:
 def wrong_kind(
     raw: Any, member: Record | Collection | Rows | NamedRows | Texts | PlanPart | Named
 ) -> str:
-    """What is wrong with this part of the file; empty where it has the right type."""
+    """Say what is wrong with the kind of a part: nothing, a value, a list or a mapping.
+
+    Args:
+        raw: as typed.
+        member: what the format has here.
+
+    Returns:
+        A phrase for the user without a full stop; empty where the kind is right.
+    """
     wanted = Sequence if type(member) in (Rows, Texts) else Mapping
     if type(raw) is wanted:
         return ""

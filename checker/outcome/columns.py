@@ -162,7 +162,14 @@ class Subjects:
         """Drop what only judging needs."""
 
     def of_rows(self, rows: list[int]) -> Subjects:
-        """Some of these rows, in their order."""
+        """Give some of these rows, for values that others do not have.
+
+        Args:
+            rows: their numbers, design by design as here.
+
+        Returns:
+            New subjects, numbered from 0.
+        """
         names = [self.names[row] for row in rows]
         return Subjects(names, self._designs, [self.design_rows[row] for row in rows], self.cells)
 

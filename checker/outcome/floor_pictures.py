@@ -33,11 +33,14 @@ MOST = 6
 
 
 def floor_pictures(graph: Graph, speech: Sequence[Speech]) -> dict[int, list[FloorPicture]]:
-    """For each design, by its row, its sections: each once, under its warmest loop.
+    """Draw the sections of all designs, each section once, under its warmest loop.
 
     Args:
         graph: has the values.
         speech: how values are shown to the reader of each design.
+
+    Returns:
+        By the row of each design that has any, up to MOST sections, the warmest first.
     """
     numbers = graph.column("part", "section").values
     columns = {name: _column(graph, name) for name in VALUES}

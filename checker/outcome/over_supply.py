@@ -19,7 +19,15 @@ VALUES = {"flow": "l/min", "pump_loss": "kPa", "pump_head": "kPa"}
 
 
 def over_supply(graph: Graph) -> dict[int, list[OverSupply]]:
-    """For each design, by its row, whose supply is higher than needed: its headers."""
+    """Work out what a lower supply would mean for headers, where the supply is higher than needed.
+
+    Args:
+        graph: has the values of all designs.
+
+    Returns:
+        By the row of each such design, its headers at STEPS supplies; none where flows are not set
+        by room.
+    """
     supply = graph.column("design", "plant.supply").values
     needed = graph.column("design", "supply_bound").values
     by_room = graph.column("design", "flows_by_room").values == 1

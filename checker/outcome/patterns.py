@@ -139,10 +139,15 @@ class Ways:
     def with_more_digits(
         self, rows: list[int], numbers: list[float], words: Any
     ) -> Iterator[tuple[int, str, Way]]:
-        """Fails of one way whose value reads like the limit: row, value in more digits, and its
-        way.
+        """Find fails whose value would read like the limit, and word them with more digits.
 
-        numbers and words: the values of all rows.
+        Args:
+            rows: all rows of one way, which is a fail.
+            numbers: the values of all rows of the outcome, in the unit of reports.
+            words: the same in words.
+
+        Returns:
+            Row, value in more digits, and a way whose limit has more digits too.
         """
         governing = self.outcome.governing[rows[0]]
         comparison = self.outcome.limits[governing].limit.comparison
@@ -253,7 +258,17 @@ _CAME_OUT = {PASS: "kept", FAIL: "not kept", OPEN: "cannot be judged"}
 
 
 def result_of(rule: Rule, kind: Kind, **members: Any) -> Result:
-    """Make a result of a rule; members that are not given are those that all its results share."""
+    """Make a result of a rule.
+
+    Args:
+        rule: what it is a result of.
+        kind: how it came out.
+        **members: further members of `Result`; those left out are what all results of the rule
+            have, with no subject and no place.
+
+    Returns:
+        The result, with the rule's half of a fingerprint.
+    """
     given = {
         "line": 0,
         "column": 0,

@@ -162,7 +162,15 @@ class Shown:
         return f"{about}{colon}{self.speech.words(why)}"
 
     def distinguishable(self, value: float, limit: float) -> tuple[str, str]:
-        """Two numbers with enough digits to differ, in the reader's unit."""
+        """Word a value and its limit with enough digits to differ.
+
+        Args:
+            value: in the unit of reports.
+            limit: likewise.
+
+        Returns:
+            Both numbers in the reader's unit, without it, but for days.
+        """
         own = (self.speech.converted(one, self.unit) for one in (value, limit))
         first, second = map(self.speech.marked, apart(*own))
         return (f"{first} days", f"{second} days") if self.unit == "day" else (first, second)
@@ -274,14 +282,33 @@ def limit(comparison: str, bounds: tuple[float, ...], shown: Shown) -> Limit | U
 
 
 def limit_phrase(comparison: str, bounds: Sequence[float | Bound], shown: Shown) -> Phrase:
-    """A limit in a sentence: 'at most 100 m'."""
+    """Word a limit for a sentence: 'at most 100 m'.
+
+    Args:
+        comparison: how value and bounds are compared ('at_most').
+        bounds: in the unit of reports, NO_LIMIT where one is missing, or one that varies by row.
+        shown: how values of this kind are shown to the reader.
+
+    Returns:
+        The words, with a placeholder for each bound that varies.
+    """
     if comparison in _LIMIT_WORDS and any(bound != NO_LIMIT for bound in bounds):
         return (f"{_LIMIT_WORDS[comparison]} ", *bound_phrase(comparison, bounds, shown))
     return bound_phrase(comparison, bounds, shown)
 
 
 def bound_phrase(comparison: str, bounds: Sequence[float | Bound], shown: Shown) -> Phrase:
-    """The same without 'at most' and the like: '100 m'."""
+    """Word the bounds of a limit without 'at most' and the like: '100 m'.
+
+    Args:
+        comparison: how value and bounds are compared ('at_most').
+        bounds: in the unit of reports, NO_LIMIT where one is missing, or one that varies by row.
+        shown: how values of this kind are shown to the reader.
+
+    Returns:
+        The words, with a placeholder for each bound that varies; 'unknown' where a comparison has
+        no bound.
+    """
     known = [bound for bound in bounds if bound != NO_LIMIT]
     if comparison in _LIMIT_WORDS:
         if not known:
@@ -311,7 +338,15 @@ def limit_words(comparison: str, bounds: tuple[float, ...], shown: Shown) -> str
 
 
 def spoken(phrase: Phrase, row: int) -> str:
-    """The phrase of this row, which contains no value."""
+    """Put the words of one row into a phrase.
+
+    Args:
+        phrase: of a limit; it has no place for the value's own words.
+        row: of the rule's subject.
+
+    Returns:
+        The words.
+    """
     parts = [part.words[row] if isinstance(part, Bound) else part for part in phrase if part]
     return "".join(parts)
 

@@ -206,7 +206,15 @@ def _path(judged: Judged, datum: Datum) -> str:
 
 
 def fields_of(table: str, rules: Iterable[Rule]) -> tuple[str, ...]:
-    """The fields that these rules need of each record of a section, in the order of the format."""
+    """List the fields that some rules need of each record of a section.
+
+    Args:
+        table: the section ('headers').
+        rules: those that need it.
+
+    Returns:
+        The fields' names in the order of the format; empty for what is no section.
+    """
     needed: set[tuple[str, str]] = set()
     seen: set[tuple[str, str]] = set()
     for rule in rules:

@@ -265,7 +265,14 @@ class Pattern(Struct, frozen=True, eq=False):
 
 
 def fingerprint_of(text: str) -> str:
-    """Half a fingerprint: 64 bits, in hexadecimal."""
+    """Give half a fingerprint.
+
+    Args:
+        text: what it is to be recognized by: a rule's id, or a design's name with a subject.
+
+    Returns:
+        64 bits, as 16 hexadecimal digits.
+    """
     return blake2b(text.encode("utf-8", "surrogatepass"), digest_size=8).hexdigest()
 
 

@@ -77,7 +77,16 @@ class Tabled(Subjects):
         return found
 
     def places_of_parts(self, parts: Table, at: str) -> npt.NDArray[np.int64]:
-        """The same for each part of these subjects."""
+        """Give the place at which the result of each part points.
+
+        Args:
+            parts: the table of parts.
+            at: the name of a field of a part; empty, or that of none, for the part itself.
+
+        Returns:
+            For each part the place of the field, else of the part, shape (parts,); shared, not to
+            be changed.
+        """
         key = f"{PARTS}.{at}"
         found = self._places.get(key)
         if found is None:

@@ -98,16 +98,17 @@ def settle(
 
 
 def path_of(tables: Tables, table: str, field: str, row: int) -> str:
-    """A datum's path in its design: `rooms.study.covering.resistance`.
+    """Give the path of a datum in its design, as changes are written.
 
     Args:
         tables: the designs.
-        table: whose datum it is, a section of the format or a list within one.
-        field: its name there.
-        row: its record, over all designs.
+        table: of the datum.
+        field: its name, with dots for fields within others.
+        row: of the record.
 
     Returns:
-        The path as reports name missing data; a record of a list by its number, from 1.
+        `rooms.study.covering.resistance`; `pressure_tests.first.readings[2].at` for an item of a
+        list; the field's name alone for the whole design.
     """
     if table == DESIGNS:
         return field

@@ -56,8 +56,17 @@ class Candidate(Struct, frozen=True):
 
 
 def candidates(lever: Lever, site: Site, subject: str, stage: Stage) -> Iterator[Candidate]:
-    """What a lever offers for a finding on this subject; nothing where the stage is too late for
-    it.
+    """List what a lever offers for a finding.
+
+    Args:
+        lever: one of the changes that the rule names.
+        site: the design.
+        subject: of the finding ('loops.L1').
+        stage: of the job.
+
+    Returns:
+        The candidates, not yet judged; none where the stage is too late for the change, or what
+        would be changed is not there.
     """
     if STAGES.index(stage) > STAGES.index(lever.until):
         return
@@ -245,7 +254,19 @@ class _Field:
 
 
 def shifted(lever: Lever, site: Site, path: str, shift: float, stage: Stage) -> list[str]:
-    """The changes that shift one field by an amount in SI; none where it is not stated."""
+    """Shift one field.
+
+    Args:
+        lever: the kind of change.
+        site: the design.
+        path: of the field.
+        shift: SI.
+        stage: of the job.
+
+    Returns:
+        The changes that do it, kept within what the format allows, and what changes along; none
+        where the field is not stated as a value.
+    """
     field = _Field(lever, site, [path], stage)
     if field.leaf is None or field.old[0] != field.old[0] or site.text(path) == "drawn":
         return []
@@ -311,7 +332,16 @@ def lengths(site: Site, spacings: dict[str, float]) -> list[str]:
 
 
 def rounded_length(site: Site, path: str, value: float) -> str:
-    """A new length as it is typed, in whole metres or feet; empty where none is stated."""
+    """Write a new length in whole metres or feet, rounded up.
+
+    Args:
+        site: the design.
+        path: of the length that it replaces, whose unit it keeps.
+        value: m.
+
+    Returns:
+        The length as it is typed; empty where none is stated at the path.
+    """
     place = site.place(path)
     unit = unit_of(site.text(path))
     if place is None or not unit or not value > 0:
@@ -335,7 +365,16 @@ def _first_heating(site: Site, path: str, old: float, new: float) -> list[str]:
 
 
 def as_typed(site: Site, path: str, value: float) -> str:
-    """A value in SI in the unit that is used at a path."""
+    """Write a value in the unit that is used at a path.
+
+    Args:
+        site: the design.
+        path: of the value that it replaces.
+        value: SI.
+
+    Returns:
+        The value as it is typed; in the format's unit where none is stated at the path.
+    """
     place = site.place(path)
     assert place is not None
     return typed(value, unit_of(site.text(path)) or place.leaf.unit, place.leaf)

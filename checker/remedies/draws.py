@@ -39,7 +39,15 @@ class Drawn(NamedTuple):
 
 
 def data_of(site: Site, tolerances: Sequence[Tolerance]) -> list[Drawn]:
-    """All data of a design that are drawn, each once."""
+    """List what is drawn of a design.
+
+    Args:
+        site: the design.
+        tolerances: those of the rulebook.
+
+    Returns:
+        Each stated datum with a tolerance once, under the first tolerance that it belongs to.
+    """
     found: dict[tuple[str, int, int], Drawn] = {}
     flows = [site.value("loops", "flow", row) for row in site.rows("loops")]
     for number, one in enumerate(tolerances):

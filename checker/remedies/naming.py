@@ -54,7 +54,15 @@ def _name(section: str, name: str) -> str:
 
 
 def all_called(records: Sequence[str]) -> str:
-    """Several records of one kind: 'loops L1, L2 and L3'."""
+    """Name several records of one kind: 'loops L1, L2 and L3'.
+
+    Args:
+        records: their paths, one at least; of different kinds, or parts of records, are named one
+            by one.
+
+    Returns:
+        A phrase without a preposition.
+    """
     sections = {record.partition(".")[0] for record in records}
     (section, *more) = sections
     plain = not more and section in CALLED and not any(_INNER.match(one) for one in records)

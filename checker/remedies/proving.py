@@ -73,7 +73,12 @@ class Proof:
         self.wanted: dict[tuple[int, tuple[str, ...]], _Standing | None] = {}
 
     def want(self, design: int, changes: tuple[str, ...]) -> None:
-        """Add these changes to a design to those that are to be proved."""
+        """Add changes to those that `run` is to prove.
+
+        Args:
+            design: the number of its report.
+            changes: each `path=text`.
+        """
         self.wanted[design, changes] = None
 
     def run(self) -> None:
@@ -178,7 +183,16 @@ def _broken(result: Result) -> set[str]:
 
 
 def text_edits(path: str, data: bytes, changes: Sequence[str]) -> tuple[TextEdit, ...]:
-    """The changes as replacements in the file's text; none where the text does not allow them."""
+    """Give changes as replacements in a file's text.
+
+    Args:
+        path: of the file, whose ending says whether it is JSON.
+        data: its bytes.
+        changes: each `path=text`.
+
+    Returns:
+        The replacements; none where the text does not allow them.
+    """
     try:
         found = replacements(data, changes, is_json=is_json(path))
     except (BadChange, Problem):

@@ -387,6 +387,13 @@ def leaf_of(table: str, column: str) -> Leaf:
 
 
 def table_of(subject: str) -> str:
-    """The table of a result's subject: 'loops.L1', 'design'."""
+    """Give the table of a result's subject.
+
+    Args:
+        subject: as reports name it ('loops.L1', 'design').
+
+    Returns:
+        'loops'; the table of designs for what is in no section of records.
+    """
     section = subject.partition(".")[0]
     return section if section in TABLE_OF.values() else DESIGNS

@@ -174,7 +174,11 @@ class _Twins:
 def is_binding(source: Source) -> bool:
     """Whether a limit is law or from a maker's papers: no proposal may break one.
 
-    Other limits, of standards or practice, count by their severity.
+    Args:
+        source: of the limit.
+
+    Returns:
+        False for standards and practice, whose limits count by their severity.
     """
     return source.standing == "code" or source.id.startswith("declared-")
 

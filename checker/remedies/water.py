@@ -108,7 +108,17 @@ def _three(value: float, unit: str, leaf: Leaf) -> str:
 
 
 def flow_setters(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
-    """Flow setters with another scale."""
+    """Offer flow setters with another scale.
+
+    Args:
+        lever: the change, with the scales that are sold, in pairs, m³/s.
+        site: the design.
+        table: of the record that the finding is about.
+        row: of that record.
+
+    Returns:
+        A candidate for each scale other than the stated one.
+    """
     for header in site.related(table, row, "headers"):
         path = site.path("headers", header, "flow_setters")
         least, most = (site.number(f"{path}.{end}") for end in ("least", "most"))
@@ -131,7 +141,17 @@ def flow_setters(lever: Lever, site: Site, table: str, row: int) -> Iterator[Can
 
 
 def steps_of_heating(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
-    """The first heating in two steps, the second at the hottest design supply."""
+    """Offer a first heating in two steps, the second at the hottest design supply.
+
+    Args:
+        lever: the change.
+        site: the design.
+        table: makes no difference; all loops of the design count.
+        row: makes no difference.
+
+    Returns:
+        One candidate; none where no supply is known or no first heating is stated.
+    """
     hottest = max((own for _, own in site.supplies if own == own), default=math.nan)
     if hottest != hottest:
         return

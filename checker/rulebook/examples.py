@@ -38,7 +38,14 @@ class _Given:
 
 
 def day_of(example: Example) -> Days:
-    """The day that an example is judged by, shape (1,); NaN where it names none."""
+    """Give the day that an example is judged by.
+
+    Args:
+        example: of a rule.
+
+    Returns:
+        The day as `date.toordinal` numbers it, shape (1,); NaN where the example names none.
+    """
     return np.array([np.nan if example.on is None else example.on.toordinal()])
 
 

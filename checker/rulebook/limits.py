@@ -122,8 +122,16 @@ class LimitNode(Node):
 
     @staticmethod
     def one_id_each(before: list[RuleLimit], more: list[RuleLimit], place: Place) -> None:
-        """Note two limits with one id: a rule that overrides one of them could not tell them
+        """Refuse two limits with one id: a rule that overrides one of them could not tell them
         apart.
+
+        Args:
+            before: the limits of the rule that were read before.
+            more: those of one item.
+            place: of that item.
+
+        Raises:
+            Problem: one of `more` has the id of one of `before`.
         """
         known = {limit.id for limit in before}
         for limit in more:

@@ -86,8 +86,18 @@ def number_of(text: str, described: Described, place: Any) -> float:
 
 
 def difference_of(text: str, described: Described, place: Place) -> float:
-    """A difference of what is described: kelvin for a temperature, days for a date; raises
-    Problem.
+    """Convert a difference of values: kelvin for a temperature, days for a date.
+
+    Args:
+        text: '2 K', '3 day', '100 mm'.
+        described: what the difference is of.
+        place: where the text is in its file.
+
+    Returns:
+        SI, but days for a date.
+
+    Raises:
+        Problem: the text is not such a difference.
     """
     if described.measure == "temperature":
         described = replace(described, measure="temperature_difference")
@@ -97,7 +107,18 @@ def difference_of(text: str, described: Described, place: Place) -> float:
 
 
 def day_of(text: str | None, place: Any) -> date | None:
-    """The date of a text, None for none; raises Problem."""
+    """Read a date.
+
+    Args:
+        text: ISO 8601; None for no date.
+        place: where the text is in its file.
+
+    Returns:
+        The date; None for None.
+
+    Raises:
+        Problem: the text is no date.
+    """
     if text is None:
         return None
     try:
@@ -111,7 +132,20 @@ STATED = {"stated": True, "not stated": False}
 
 
 def condition(name: str, wanted: Any, described: Described, place: Any) -> Condition:
-    """The condition that a column has one of some values, or is stated at all."""
+    """Read the condition that a column has one of some values, or is stated at all.
+
+    Args:
+        name: of the column.
+        wanted: as typed: a value, a list of them, `stated` or `not stated`.
+        described: what the column is.
+        place: where the values are in the file.
+
+    Returns:
+        The condition, with its words for reports.
+
+    Raises:
+        Problem: a value is not one that the column can have.
+    """
     if isinstance(wanted, str) and wanted in STATED:
         return Condition(name, (), f"{name} is {wanted}", STATED[wanted])
     texts = wanted if isinstance(wanted, Sequence) else [wanted]
@@ -120,7 +154,14 @@ def condition(name: str, wanted: Any, described: Described, place: Any) -> Condi
 
 
 def nature(described: Described) -> str:
-    """What the value is, with its article; only values of the same nature can be compared."""
+    """Say what a value is; only values of the same nature can be compared.
+
+    Args:
+        described: what the value is.
+
+    Returns:
+        A phrase with its article: 'a length', 'one of wet, layered', 'a date'.
+    """
     if described.kind in ("quantity", "integer"):
         return units.KINDS[described.measure].title
     if described.options:

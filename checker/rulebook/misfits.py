@@ -46,7 +46,16 @@ def sound(misfits: list[Misfit], *path: str | int) -> bool:
 
 
 def misfits_of(name: str, mapping: Mapping, optional: Sequenced[str]) -> Iterator[Misfit]:
-    """Everything that does not fit the schema; `optional` keys may be left out at the top."""
+    """Compare a file with its published schema.
+
+    Args:
+        name: of the schema ('rule', 'sources').
+        mapping: the whole file as typed.
+        optional: keys that may be missing at the top though the schema demands them.
+
+    Returns:
+        The worst mismatch of each part of the file; every unknown key.
+    """
     from jsonschema.exceptions import best_match
 
     parts: dict[tuple[str | int, ...], list[Any]] = {}

@@ -115,7 +115,15 @@ class Node:
         return self.noted(make, otherwise)
 
     def noted(self, make: Callable[[], T], otherwise: T) -> T:
-        """The result of `make`, or `otherwise` where it raises a problem, which is noted."""
+        """Read something, and go on whatever is wrong with it.
+
+        Args:
+            make: reads it; where it raises Problem, that is added to `problems`.
+            otherwise: what to go on with then.
+
+        Returns:
+            What `make` gives, else `otherwise`.
+        """
         try:
             return make()
         except Problem as problem:
@@ -194,7 +202,17 @@ class Node:
         return found
 
     def caution_of(self, node: Mapping) -> str:
-        """The caution that a part of the rule names, in words; empty where it names none."""
+        """Look up the caution that a part of the rule names.
+
+        Args:
+            node: a limit, or the whole rule.
+
+        Returns:
+            The caution in words; empty where none is named.
+
+        Raises:
+            Problem: there is no such caution.
+        """
         name, known = node.get("caution"), self.known.cautions
         if name is not None and name not in known:
             words = f"'{name}' is not known; {choices(name, known)}"

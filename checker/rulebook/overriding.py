@@ -40,7 +40,15 @@ def altered(before: Rule, after: Rule) -> Iterator[str]:
 
 
 def overridden(before: Rule, after: Rule) -> Rule:
-    """The combined rule: the firm's limits replace those with the same id, or are added to them."""
+    """Combine a rule with a firm's rule of the same id.
+
+    Args:
+        before: the rule so far.
+        after: the firm's rule.
+
+    Returns:
+        The firm's rule; its limits replace those of the same id, and the others are kept.
+    """
     known = {limit.id: limit for limit in before.limits}
     for limit in after.limits:
         replaced = known.get(limit.id)

@@ -145,7 +145,14 @@ class RuleFile(LimitNode):
         return Uncertainty(share, difference, text, self.source(document.source, node))
 
     def named_changes(self) -> tuple[str, ...]:
-        """The changes that the rule names; else those of the rule that it overrides."""
+        """Read which changes may clear a fail; else those of the rule that is overridden.
+
+        Returns:
+            The names of the changes, the cheapest first.
+
+        Raises:
+            Problem: there is no such change.
+        """
         if "changes" not in self.mapping:
             return self.before.changes if self.before else ()
         known = self.known.levers
@@ -202,7 +209,17 @@ class RuleFile(LimitNode):
         return self.one_of("caution_where", ("applies", "found")) == "found"
 
     def field_shown(self, value: str) -> str:
-        """The field that a finding points to: `at`, else the value where it is a field."""
+        """Read the field that a finding points to.
+
+        Args:
+            value: the name of what the rule compares.
+
+        Returns:
+            `at`, else that of the rule that is overridden, else `value`.
+
+        Raises:
+            Problem: the subject has no field or quantity of that name.
+        """
         at = self.mapping.get("at")
         if at is not None:
             self.describe(at, self.place(self.mapping, "at"))
@@ -217,6 +234,18 @@ class RuleFile(LimitNode):
         return text
 
     def template(self, key: str) -> str:
+        """Read the words of a fail, with placeholders.
+
+        Args:
+            key: of the words in the file.
+
+        Returns:
+            The words without space around them; where the file has none, `found` of the rule that
+            is overridden, or empty.
+
+        Raises:
+            Problem: a placeholder is not known, has a format, or stands for the value twice.
+        """
         text = self.mapping.get(key, self.before.found if self.before else "")
         bare = [(name, "", None) for name in ("value", "limit", "bound")]
         try:
