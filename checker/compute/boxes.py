@@ -74,32 +74,38 @@ def boxed(
         for number, outcome in outcomes.items()
         if not _leaps(rules[number])
     }
-    concerned = np.zeros(len(tables.designs), dtype=bool)
+    open_somewhere = np.zeros(len(tables.designs), dtype=bool)
     for number, rows in waiting.items():
-        concerned[tables.design_of(TABLE_OF[result_subject(rules[number])])[rows]] = True
+        open_somewhere[tables.design_of(TABLE_OF[result_subject(rules[number])])[rows]] = True
     depending = _may_depend(tables, rules, ranges, waiting, unknown)
     loops = np.bincount(tables.design_of("loops"), minlength=len(tables.designs))
     groups: dict[int, list[int]] = {}
     for design, own in unknown.items():
-        if concerned[design]:
+        if open_somewhere[design]:
             groups.setdefault(len(own), []).append(design)
     for count, designs in sorted(groups.items()):
-        yield from (Boxed(one, unknown[one], [], [], {}) for one in designs if not depending[one])
+        yield from (_undecided(one, unknown[one]) for one in designs if not depending[one])
         designs = [one for one in designs if depending[one]]
         points = points_of(count)
-        of_points: Index = len(points) * np.maximum(loops, 1).astype(np.intp)
-        for some in _in_groups(designs, of_points, MOST_ROWS):
-            box = _Box(tables, rules, ranges, force, waiting, some, unknown, MOST_ROWS)
+        weights: Index = len(points) * np.maximum(loops, 1).astype(np.intp)
+        for together in _in_groups(designs, weights, MOST_ROWS):
+            box = _Box(tables, rules, ranges, force, waiting, together, unknown, MOST_ROWS)
+            # One point shows which results lack data outside the box too, before all are judged.
             decided = box.decided(points[:1])
             left, in_section = box.of(decided), box.in_section()
-            yield from (Boxed(one, unknown[one], [], [], {}) for one in some if one not in left)
+            yield from (_undecided(one, unknown[one]) for one in together if one not in left)
             for most, those in (
                 (MOST_ROWS, left - in_section),
                 (MOST_IN_SECTION, left & in_section),
             ):
-                for few in _in_groups(sorted(those), of_points, most):
+                for few in _in_groups(sorted(those), weights, most):
                     box = _Box(tables, rules, ranges, force, decided, few, unknown, most)
                     yield from box.explored()
+
+
+def _undecided(design: int, unknowns: list[Unknown]) -> Boxed:
+    """A design none of whose results its box decides."""
+    return Boxed(design, unknowns, [], [], {})
 
 
 def _may_depend(
@@ -131,18 +137,21 @@ def _may_depend(
     return depending
 
 
-def _in_groups(designs: list[int], rows: Index, most: int) -> Iterator[list[int]]:
-    """These designs in groups small enough to be judged at once; rows: of each design."""
-    some: list[int] = []
+def _in_groups(designs: list[int], weights: Index, most: int) -> Iterator[list[int]]:
+    """These designs in groups small enough to be judged at once.
+
+    weights: of every design its loops at all points; most: of a group with several designs.
+    """
+    group: list[int] = []
     weight = 0
     for design in designs:
-        if some and weight + rows[design] > most:
-            yield some
-            some, weight = [], 0
-        some.append(design)
-        weight += int(rows[design])
-    if some:
-        yield some
+        if group and weight + weights[design] > most:
+            yield group
+            group, weight = [], 0
+        group.append(design)
+        weight += int(weights[design])
+    if group:
+        yield group
 
 
 def _leaps(rule: Rule) -> bool:
@@ -231,6 +240,7 @@ class _Box:
         return {*self.designs[copies % len(self.designs)].tolist()}
 
     def _found(self, points: Array) -> dict[int, DependentResults]:
+        """By design the results at these points, and at the corners that these predict as worst."""
         everywhere = np.repeat(points[:, None, :], len(self.designs), axis=1)
         at_points = self._at(everywhere)
         found = {int(design): DependentResults(points, self.ranges) for design in self.designs}
@@ -247,8 +257,7 @@ class _Box:
         if most:
             further = np.full((most, len(self.designs), points.shape[1]), 0.5)
             for place, design in enumerate(self.designs.tolist()):
-                own_points = worst[design]
-                further[: len(own_points), place] = own_points or 0.5
+                further[: len(worst[design]), place] = worst[design] or 0.5
             again = self._at(further)
             for place, design in enumerate(self.designs.tolist()):
                 found[design].confirm(further[:, place], again)
@@ -281,6 +290,7 @@ class _Box:
         }
 
     def _at_once(self, shares: Array) -> dict[int, AtPoints]:
+        """The same in one pass."""
         count = len(shares)
         copies = self._copies(shares)
         graph = settled(copies.tables)
