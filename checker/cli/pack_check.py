@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 from checker.run.telling import Parser, say, tell
 
 if TYPE_CHECKING:
-    from checker.rulebook.model import Rule, Rulebook, Vocabulary
+    from checker.rulebook.book import Rulebook
+    from checker.rulebook.model import Rule, Vocabulary
 
 FOUND, UNUSABLE = 1, 2
 

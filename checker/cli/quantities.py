@@ -6,7 +6,7 @@ import argparse
 
 from checker import __version__
 from checker.outcome.report import DesignReport
-from checker.rulebook.model import Rulebook
+from checker.rulebook.book import Rulebook
 from checker.run import session
 from checker.run.printing import format_option
 from checker.run.telling import Parser

@@ -17,7 +17,8 @@ from checker.words import choices
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from checker.rulebook.model import Rule, Rulebook
+    from checker.rulebook.book import Rulebook
+    from checker.rulebook.model import Rule
 
 UNUSABLE = 2
 WIDE = 100

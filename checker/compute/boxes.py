@@ -33,7 +33,8 @@ from checker.compute.registry import REGISTRY
 from checker.compute.settling import settled
 from checker.compute.variants import Copies
 from checker.design.tables import Tables
-from checker.rulebook.model import Range, Rule
+from checker.rulebook.beside_records import Range
+from checker.rulebook.model import Rule
 from checker.rulebook.outcomes import NOT_APPLICABLE, OPEN, Outcome, governing, taken
 
 Index = npt.NDArray[np.intp]

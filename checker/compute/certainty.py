@@ -19,7 +19,7 @@ from msgspec import Struct
 
 from checker.compute.ranges import Array, Unknown, valued
 from checker.outcome.results import SEVERITIES
-from checker.rulebook.model import Range
+from checker.rulebook.beside_records import Range
 from checker.rulebook.outcomes import FAIL, PASS, REVIEW
 
 Mask = npt.NDArray[np.bool_]

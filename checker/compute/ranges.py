@@ -14,8 +14,10 @@ from checker.compute.naming import TABLE_OF
 from checker.design.leaves import words
 from checker.design.materials import SOURCE_ID, catalogue
 from checker.design.schema import design_format
+from checker.rulebook.beside_records import Range
+from checker.rulebook.book import Rulebook
 from checker.rulebook.evaluation import where_holds
-from checker.rulebook.model import Described, Range, Rulebook
+from checker.rulebook.model import Described
 
 Array = npt.NDArray[np.float64]
 

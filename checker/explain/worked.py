@@ -26,7 +26,8 @@ from checker.outcome.drawn_records import FloorPicture
 from checker.outcome.findings import judge
 from checker.outcome.floor_pictures import floor_picture
 from checker.outcome.results import Result
-from checker.rulebook.model import Rule, Rulebook
+from checker.rulebook.book import Rulebook
+from checker.rulebook.model import Rule
 from checker.words import choices
 from checker.words.speech import Speech
 

@@ -14,7 +14,8 @@ from typing import Any, NamedTuple
 
 from checker.reading.package_data import data_folder
 from checker.rulebook import catalogue
-from checker.rulebook.model import Rule, Rulebook
+from checker.rulebook.book import Rulebook
+from checker.rulebook.model import Rule
 from checker.words import table_row
 
 EXAMPLES = (

@@ -21,7 +21,8 @@ from checker.outcome.results import Answer, Result
 from checker.outcome.whatever import Judged
 from checker.reading.digests import sha256
 from checker.reading.documents import column_of, line_of
-from checker.rulebook.model import Rule, Rulebook
+from checker.rulebook.book import Rulebook
+from checker.rulebook.model import Rule
 from checker.words import choices
 
 AS_WANTED, NOT_AS_WANTED = "as wanted", "not as wanted"

@@ -14,7 +14,8 @@ from msgspec import Struct
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Tables
 from checker.outcome.dated import recorded_days
-from checker.rulebook.model import STAGES, Rule, Rulebook, RuleLimit
+from checker.rulebook.book import Rulebook
+from checker.rulebook.model import STAGES, Rule, RuleLimit
 from checker.words.speech import AS_WRITTEN, POINT, Speech
 
 Objects = npt.NDArray[np.object_]

@@ -19,7 +19,8 @@ from checker.design.schema import design_format
 from checker.outcome.columns import Way
 from checker.outcome.results import COMES_OF, Under
 from checker.outcome.whatever import Judged
-from checker.rulebook.model import Rule, Rulebook
+from checker.rulebook.book import Rulebook
+from checker.rulebook.model import Rule
 from checker.rulebook.outcomes import FAIL, Outcome, taken
 
 Mask = npt.NDArray[np.bool_]

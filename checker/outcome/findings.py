@@ -29,7 +29,8 @@ from checker.outcome.results import Severity
 from checker.outcome.rule_findings import RuleFindings, Tabled
 from checker.outcome.whatever import settle
 from checker.physics.arrays import quietly
-from checker.rulebook.model import STAGES, Rulebook
+from checker.rulebook.book import Rulebook
+from checker.rulebook.model import STAGES
 from checker.rulebook.outcomes import Outcome
 
 if TYPE_CHECKING:

@@ -20,7 +20,8 @@ from checker.design.schema import DESIGNS, PARTS, design_format
 from checker.outcome.columns import Findings
 from checker.outcome.results import SEVERITIES, Question, Severity
 from checker.outcome.whatever import Judged, path_of
-from checker.rulebook.model import Rule, Rulebook
+from checker.rulebook.book import Rulebook
+from checker.rulebook.model import Rule
 from checker.rulebook.outcomes import OPEN
 
 DESIGNER, MAKER, OWNER, SITE = "designer", "maker's paper", "owner", "site"

@@ -24,7 +24,8 @@ from checker.design.tables import Tables
 from checker.outcome.columns import Findings
 from checker.outcome.phrasing import Shown
 from checker.outcome.results import Result, Severity, TurnsAt, Whatever
-from checker.rulebook.model import Range, Rulebook
+from checker.rulebook.beside_records import Range
+from checker.rulebook.book import Rulebook
 from checker.rulebook.outcomes import FAIL, OPEN, REVIEW, Outcome
 from checker.words import listed
 from checker.words.speech import Speech

@@ -19,7 +19,8 @@ from checker.reading.documents import Mapping
 from checker.remedies.naming import WHOLE_PLANT, along, where
 from checker.remedies.site import Site, leaf_of, table_of
 from checker.remedies.typed_values import IMPERIAL, plain, typed, unit_of
-from checker.rulebook.model import STAGES, Lever, Steps
+from checker.rulebook.beside_records import Lever, Steps
+from checker.rulebook.model import STAGES
 from checker.words import listed
 
 SLACK = 1e-9

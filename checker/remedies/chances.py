@@ -29,7 +29,9 @@ from checker.outcome.results import HOLDING, SEVERITIES, Measure, Severity
 from checker.physics.carried import Carried
 from checker.remedies.draws import data_of, sample, shares
 from checker.remedies.site import Place, Site
-from checker.rulebook.model import Rule, Rulebook, Tolerance
+from checker.rulebook.beside_records import Tolerance
+from checker.rulebook.book import Rulebook
+from checker.rulebook.model import Rule
 from checker.rulebook.outcomes import FAIL, NOT_APPLICABLE, PASS, Outcome, governing, taken
 from checker.words.speech import Speech
 

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from checker.compute.naming import TABLE_OF
 from checker.design.schema import DESIGNS, PARTS
 from checker.remedies.site import Site
-from checker.rulebook.model import Tolerance
+from checker.rulebook.beside_records import Tolerance
 
 Array = npt.NDArray[np.float64]
 

@@ -17,7 +17,9 @@ from checker.outcome.results import Stage
 from checker.remedies.candidates import shifted
 from checker.remedies.site import Site
 from checker.remedies.trial import Bench, Variant
-from checker.rulebook.model import STAGES, Lever, Rulebook
+from checker.rulebook.beside_records import Lever
+from checker.rulebook.book import Rulebook
+from checker.rulebook.model import STAGES
 
 
 class Habit(Struct):

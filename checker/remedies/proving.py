@@ -19,7 +19,7 @@ from checker.reading.design_files import is_json
 from checker.reading.documents import Problem
 from checker.remedies.trial import WORSE, Named, is_binding
 from checker.reports.sentences import bounded, magnitude, value_text
-from checker.rulebook.model import Rulebook
+from checker.rulebook.book import Rulebook
 from checker.words.speech import Speech
 
 

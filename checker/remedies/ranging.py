@@ -20,7 +20,7 @@ from checker.outcome.report import DesignReport
 from checker.outcome.results import HOLDING, Measure, Severity
 from checker.reading import yaml_reader
 from checker.reading.design_files import is_json
-from checker.rulebook.model import Rulebook
+from checker.rulebook.book import Rulebook
 from checker.words.speech import Speech
 
 STEPS = 10

@@ -27,7 +27,8 @@ from checker.remedies.proving import Proof, Proven, text_edits
 from checker.remedies.sifting import between, sides, spread, stride, together, wider
 from checker.remedies.site import Site
 from checker.remedies.trial import Bench, Effect, Named, Variant
-from checker.rulebook.model import Rule, Rulebook
+from checker.rulebook.book import Rulebook
+from checker.rulebook.model import Rule
 from checker.words import listed
 
 _Key = tuple[int, tuple[str, ...]]

@@ -20,7 +20,7 @@ from checker.remedies.naming import called
 from checker.remedies.site import Site
 from checker.remedies.typed_values import IMPERIAL, plain, typed, unit_of
 from checker.remedies.water import flow_setters, pump, steps_of_heating
-from checker.rulebook.model import Lever
+from checker.rulebook.beside_records import Lever
 from checker.words import listed
 
 

@@ -20,7 +20,8 @@ from checker.design.schema import DESIGNS
 from checker.design.tables import Tables
 from checker.outcome.applicable import ApplicableLimits, JudgingOptions
 from checker.outcome.results import HOLDING, SEVERITIES, Severity, Source
-from checker.rulebook.model import Rule, Rulebook
+from checker.rulebook.book import Rulebook
+from checker.rulebook.model import Rule
 from checker.rulebook.outcomes import (
     FAIL,
     NOT_APPLICABLE,

@@ -11,7 +11,7 @@ from checker.remedies.candidates import Candidate
 from checker.remedies.naming import called, where
 from checker.remedies.site import Site
 from checker.remedies.typed_values import IMPERIAL, plain, typed, unit_of
-from checker.rulebook.model import Lever
+from checker.rulebook.beside_records import Lever
 
 FIRST_HEATING = ("25 °C", "3 day", "4 day")
 """EN 1264-4: 20 to 25 °C for 3 days, then the highest design supply for 4 days."""

@@ -9,8 +9,9 @@ from typing import Any
 from msgspec.structs import replace
 
 from checker.reading.documents import Mapping, Place, Problem
+from checker.rulebook.beside_records import Lever, Range, Steps, Tolerance
 from checker.rulebook.literals import difference_of, nature, number_of
-from checker.rulebook.model import STAGES, Described, Lever, Range, Steps, Tolerance
+from checker.rulebook.model import STAGES, Described
 from checker.rulebook.nodes import Node
 
 SIZES = {"pipe size": "length", "flow setters": "volume_flow"}

@@ -10,7 +10,8 @@ from checker.outcome.results import SEVERITIES, Source
 from checker.outcome.runs import RuleWords
 from checker.reading import yaml_reader
 from checker.reading.package_data import data_folder
-from checker.rulebook.model import Example, Rule, Rulebook, RuleLimit
+from checker.rulebook.book import Rulebook
+from checker.rulebook.model import Example, Rule, RuleLimit
 from checker.words import table_row
 
 SEEN = ("text", "reported", "memory")

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from checker.outcome.results import KINDS
+from checker.rulebook.book import Rulebook
 from checker.rulebook.evaluation import Values, evaluate
 from checker.rulebook.literals import literal
-from checker.rulebook.model import Example, Rule, Rulebook, Vocabulary
+from checker.rulebook.model import Example, Rule, Vocabulary
 from checker.rulebook.outcomes import Outcome
 
 if TYPE_CHECKING:

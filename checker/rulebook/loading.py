@@ -12,21 +12,12 @@ from checker.outcome.results import Source
 from checker.reading import bounded, yaml_reader
 from checker.reading.documents import START, Mapping, Place, Problem
 from checker.reading.package_data import data_folder, rule_files
+from checker.rulebook.beside_records import Lever, Range, Tolerance
 from checker.rulebook.beside_rules import BesideRules
+from checker.rulebook.book import Code, Rulebook
 from checker.rulebook.literals import condition, day_of
 from checker.rulebook.misfits import Misfit, misfits_of, sound
-from checker.rulebook.model import (
-    GENERAL,
-    Code,
-    Condition,
-    Document,
-    Lever,
-    Range,
-    Rule,
-    Rulebook,
-    Tolerance,
-    Vocabulary,
-)
+from checker.rulebook.model import GENERAL, Condition, Document, Rule, Vocabulary
 from checker.rulebook.nodes import REQUIRED
 from checker.rulebook.overriding import altered, overridden
 from checker.rulebook.rule_file import RuleFile

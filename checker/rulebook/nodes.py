@@ -9,9 +9,10 @@ from msgspec.structs import replace
 
 from checker.outcome.results import Source
 from checker.reading.documents import Mapping, Place, Problem, Sequence
+from checker.rulebook.beside_records import Lever
 from checker.rulebook.literals import condition
 from checker.rulebook.misfits import Misfit, sound
-from checker.rulebook.model import Condition, Described, Document, Lever, Rule, Vocabulary
+from checker.rulebook.model import Condition, Described, Document, Rule, Vocabulary
 from checker.words import choices
 
 REQUIRED = ("title", "subject", "value", "severity", "from", "why", "remedy", "limits")

@@ -6,7 +6,8 @@ from functools import cache
 
 from checker.reading import yaml_reader
 from checker.reading.package_data import data_folder
-from checker.rulebook.model import Rule, Rulebook
+from checker.rulebook.book import Rulebook
+from checker.rulebook.model import Rule
 
 FILE = "words.yaml"
 

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from checker.outcome.applicable import JudgingOptions
     from checker.reading.cells import Cells
     from checker.reading.documents import Problem
-    from checker.rulebook.model import Rulebook
+    from checker.rulebook.book import Rulebook
 
 MOST_GARBAGE = 200_000
 """Garbage is collected when writing has left this many objects in cycles, as pages do."""

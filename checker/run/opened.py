@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from checker.notes.waivers import WaiverFile
     from checker.outcome.report import DesignReport
     from checker.reports import FormatOptions
-    from checker.rulebook.model import Rulebook
+    from checker.rulebook.book import Rulebook
     from checker.run.batch import Plan
     from checker.run.rules_in_force import Heads
 

@@ -19,7 +19,7 @@ from checker.reading.package_data import PACKAGE, data_path, rule_files
 from checker.run.cache import key_of, unpacked
 
 if TYPE_CHECKING:
-    from checker.rulebook.model import Rulebook
+    from checker.rulebook.book import Rulebook
     from checker.run.cache import Cache
 
 
@@ -57,7 +57,7 @@ def rulebook(rules: tuple[str, ...] = (), compiled: bytes = b"") -> Rulebook:
         BadRules: a file has a mistake.
     """
     if compiled:
-        from checker.rulebook.model import Rulebook
+        from checker.rulebook.book import Rulebook
 
         return msgpack.decode(compiled, type=Rulebook)
     return _loaded(rules)

@@ -21,7 +21,7 @@ from msgspec.structs import replace
 from checker.compute.meanings import of_plan
 from checker.design import plans
 from checker.geometry.measuring import measure
-from checker.rulebook.model import Rulebook
+from checker.rulebook.book import Rulebook
 from checker.run import judging, rules_in_force
 from checker.run.batch import check
 from tests.design.designs import generate

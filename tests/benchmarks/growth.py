@@ -14,7 +14,7 @@ from checker.design.tables import Tables
 from checker.outcome.applicable import JudgingOptions
 from checker.outcome.findings import judge
 from checker.reports import FormatOptions
-from checker.rulebook.model import Rulebook
+from checker.rulebook.book import Rulebook
 from checker.run import batch, rules_in_force
 from checker.run.batch import Plan
 from tests.benchmarks.measuring import designs, seconds

@@ -26,7 +26,7 @@ from checker.compute.certainty import (
 )
 from checker.compute.ranges import Unknown as Datum
 from checker.outcome.results import SEVERITIES
-from checker.rulebook.model import Range
+from checker.rulebook.beside_records import Range
 from checker.rulebook.outcomes import FAIL, OPEN, PASS
 
 Array = npt.NDArray[np.float64]

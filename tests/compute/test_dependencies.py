@@ -10,7 +10,7 @@ from checker.compute.judging import judged
 from checker.compute.naming import TABLE_OF
 from checker.design.tables import Tables
 from checker.outcome.applicable import ApplicableLimits, JudgingOptions
-from checker.rulebook.model import Rulebook
+from checker.rulebook.book import Rulebook
 from checker.run.rules_in_force import rulebook
 from tests.design.designs import generate
 

@@ -11,8 +11,8 @@ from pathlib import PurePosixPath
 import checker.quantities  # noqa: F401  # registers what rules may name
 from checker.compute.meanings import Names
 from checker.rulebook import catalogue
+from checker.rulebook.book import Rulebook
 from checker.rulebook.loading import load
-from checker.rulebook.model import Rulebook
 
 
 def lines(book: Rulebook) -> Iterator[str]:

@@ -8,8 +8,8 @@ import pytest
 
 import checker.quantities  # noqa: F401  # registers the quantities
 from checker.compute.meanings import Names
+from checker.rulebook.book import Rulebook
 from checker.rulebook.loading import BadRules, load
-from checker.rulebook.model import Rulebook
 
 NAMES = Names()
 
