@@ -260,7 +260,7 @@ def _surfaces(facts: Facts) -> Iterator[Drawn]:
                 note = facts.said(warmest, "°C")
                 known.append(_compared(facts, "surface-temperature", subject, warmest, note))
         if known:
-            # The loop whose floor comes nearest to its own limit stands for the room.
+            # Of a room the loop is shown whose floor comes nearest to its own limit.
             worst = max(known, key=lambda one: one.value - (one.limit or 0.0))
             compared.append(worst._replace(subject=f"rooms.{room}"))
     if compared:

@@ -165,28 +165,28 @@ class Facts:
         found = self.number(subject, name)
         return UNKNOWN if math.isnan(found) else self.speech.number(found)
 
-    def unit(self, specified: str) -> str:
+    def unit(self, unit: str) -> str:
         """The reader's unit for one of reports.
 
         Args:
-            specified: of reports, such as `kPa`.
+            unit: of reports, such as `kPa`.
 
         Returns:
             The unit as the reader sees it.
         """
-        return self.speech.unit(specified)
+        return self.speech.unit(unit)
 
-    def said(self, value: float, specified: str) -> str:
+    def said(self, value: float, unit: str) -> str:
         """A number that is already in the reader's unit, with that unit.
 
         Args:
             value: in the reader's unit, as every number here.
-            specified: the unit of reports to which that unit belongs.
+            unit: the unit of reports to which the reader's belongs.
 
         Returns:
             Number and unit.
         """
-        return self.speech.said(value, specified)
+        return self.speech.said(value, unit)
 
     def value_text(self, value: Value | UnsetType) -> str:
         """A value that is already in the reader's unit, in words.

@@ -271,7 +271,7 @@ def _ports(facts: Facts, header: str, step: float) -> Iterator[Port]:
     loops = facts.header_loops(header)
     order = _order(loops)
     used = {magnitude(facts.stated(loop.subject, "port")) for loop in loops}
-    # A loop that states no port, or no header, may hang on any that is free.
+    # A loop that states no port, or no header, may be on any that is free.
     unplaced = None in used or bool(header and facts.loops_of("headers", ""))
     empty = OPEN_PORT if unplaced else NO_LOOP
     free = [port for port in range(1, _count(facts, header) + 1) if port not in used]

@@ -83,7 +83,7 @@ tie.
 
 
 FEW = 16
-"""Numbers that are sooner written one by one than all at once."""
+"""Up to this many numbers are written one by one, which is quicker for so few."""
 
 
 def number(value: float) -> str:

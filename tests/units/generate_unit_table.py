@@ -18,7 +18,7 @@ TABLE = Path(__file__).parents[2] / "checker" / "units" / "table.py"
 
 OPENING = '''"""The unit spellings that are known without asking pint, with their factors.
 
-Written by tests/units/generate_unit_table.py, the factors by pint, so that a unit that stands here
+Written by tests/units/generate_unit_table.py, the factors by pint, so that a unit that is here
 costs no import of pint. A spelling also takes what means the same once the signs are made
 alike (checker.units): "m²" takes "m2" and "m^2", "°C" takes "degC".
 """
