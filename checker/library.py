@@ -129,10 +129,11 @@ class Checked:
         return DataFrame(rows, columns=["path", "subject", "name", "value", "unit"])
 
     def _repr_html_(self) -> str:
-        """What a notebook shows: verdicts, then findings, the gravest first."""
+        """What a notebook shows: verdicts, then findings, the gravest first, waived ones last."""
         from markupsafe import escape
 
         from checker.outcome.results import SEVERITIES
+        from checker.reports.verdicts import to_look_at
 
         said = [
             f"<p><strong>{escape(design.name)}</strong>: {escape(design.verdict)}, "
@@ -143,9 +144,9 @@ class Checked:
             f"<p><strong>Cannot be read</strong>: {escape(one.place)}: {escape(one.message)}</p>"
             for one in self.mistakes
         ]
-        found = sorted(
-            self.results("fail", "open", "review"),
-            key=lambda one: (one.kind != "fail", SEVERITIES.index(one.severity)),
+        found = [*self.results("fail", "open"), *to_look_at(self.results("review"))]
+        found.sort(
+            key=lambda one: (bool(one.waived), one.kind != "fail", SEVERITIES.index(one.severity))
         )
         if found:
             heads = "".join(f"<th>{head}</th>" for head in ("", "", "subject", "rule", "message"))
@@ -153,7 +154,13 @@ class Checked:
                 "<tr>"
                 + "".join(
                     f"<td>{escape(cell)}</td>"
-                    for cell in (one.kind, one.severity, one.subject, one.rule, one.message)
+                    for cell in (
+                        "waived" if one.waived else one.kind,
+                        one.severity,
+                        one.subject,
+                        one.rule,
+                        one.message,
+                    )
                 )
                 + "</tr>"
                 for one in found[:SHOWN]

@@ -14,7 +14,9 @@ import pytest
 
 import checker
 from checker import CannotCheck, check
+from checker.reports.verdicts import to_look_at
 from checker.run import batch
+from tests.example import SOUND
 
 EXAMPLES = Path(__file__).parents[1] / "example_designs"
 FAULTY = EXAMPLES / "orchard-row-3-eight-mistakes.yaml"
@@ -80,6 +82,13 @@ def test_a_notebook_shows_findings_and_no_markup_of_a_design(faulty: checker.Che
     assert "loop-length" in shown
     evil = check("design: 1\nproject: {name: '<script>x</script>'}\nloops: {}\n")
     assert "<script>" not in evil._repr_html_()
+
+
+def test_a_notebook_shows_no_review_that_is_answered_or_not_yet_due() -> None:
+    sound = check(SOUND)
+    shown = sound._repr_html_()
+    every = sound.results("review")
+    assert shown.count("<td>review</td>") == len(to_look_at(every)) < len(every)
 
 
 def test_help_works_and_pandas_is_imported_only_when_asked() -> None:
