@@ -23,6 +23,7 @@ from checker.reading.mistakes import Unreadable
 from checker.reports import ReportText, WholeReport
 from checker.reports.addresses import Addresses
 from checker.reports.sentences import STATES, Amiss, amiss, cited, not_judged
+from checker.reports.verdicts import answered
 from checker.words import visible
 
 if TYPE_CHECKING:
@@ -160,7 +161,9 @@ def _inside(result: Result, where: str) -> str:
     if result.kind == "open":
         return _skipped("Open", result)
     if result.kind == "review":
-        return _skipped("For a person to look at", result)
+        wanted = f" from stage {result.due} on" if result.due else ""
+        looked = answered(result)
+        return _skipped("Looked at" if looked else f"For a person to look at{wanted}", result)
     if result.kind == "fail":
         source = "" if result.source is UNSET else f"\n{cited(result.source)}"
         state = "" if result.state is UNSET else f"\n{STATES[result.state]}"

@@ -9,7 +9,7 @@ from junitparser import JUnitXml
 from msgspec.structs import replace
 
 from checker import __version__
-from checker.outcome.results import Waived
+from checker.outcome.results import Answer, Waived
 from checker.reading.mistakes import Unreadable
 from checker.reports import junit
 from tests.reports.samples import RUN, design, gathered, result
@@ -51,6 +51,20 @@ def test_each_kind_has_its_word() -> None:
         "waived": ["skipped"],
         "known": ["skipped"],
     }
+
+
+def test_a_review_says_whether_somebody_looked_or_when_to() -> None:
+    answer = Answer("as wanted", "A. Person", "2026-12-31")
+    made = design(
+        result("loops.now", "review"),
+        result("loops.seen", "review", answer=answer),
+        result("loops.later", "review", due="installed"),
+    )
+    found = [case[0].get("message", "") for case in cases(gathered("junit", made).text).values()]
+    said = [words.partition(":")[0] for words in found]
+    assert sorted(said) == [
+        "For a person to look at", "For a person to look at from stage installed on", "Looked at",
+    ]  # fmt: skip
 
 
 def test_a_general_reader_counts_the_same() -> None:
