@@ -47,6 +47,7 @@ class State(NamedTuple):
 
 
 FINE = State("var(--bar, #2d6e74)", "", 1.7, "", "kept")
+WAIVED = FINE._replace(sign="W", words="accepted by a waiver")
 OPEN = State("var(--open, #34529b)", "2 4", 2.0, "?", "open: data are missing")
 MILD = State("var(--minor, #7d5600)", "9 4", 1.9, "!", "minor")
 GRAVE = State("var(--bad, #a62b1a)", "16 3", 2.4, "✕", "must change")
@@ -62,17 +63,19 @@ def states(design: DesignReport, table: str = "loops") -> dict[str, State]:
         table: as a design names it.
 
     Returns:
-        By id, without those that have neither a fail nor an open result. Waived findings and
-        observations do not count.
+        By id, without those that have neither a fail nor an open result. Observations do not
+        count.
     """
     found: dict[str, State] = {}
-    order = (FINE, OPEN, MILD, GRAVE)
+    order = (FINE, WAIVED, OPEN, MILD, GRAVE)
     for result in design.results_of("fail", "open"):
         section, _, name = result.subject.partition(".")
-        if section != table or result.waived or result.severity == "observation":
+        if section != table or result.severity == "observation":
             continue
         own = OPEN
-        if result.kind == "fail":
+        if result.waived:
+            own = WAIVED
+        elif result.kind == "fail":
             own = GRAVE if result.severity in ("critical", "major") else MILD
         found[name] = max(found.get(name, FINE), own, key=order.index)
     return found
@@ -139,6 +142,7 @@ def plan_key(design: DesignReport) -> str:
         return ""
     looks = {
         FINE: "a plain line: kept",
+        WAIVED: "W: accepted by a waiver",
         OPEN: "dotted and ?: data are missing",
         MILD: "dashed and !: short of good practice",
         GRAVE: "long dashes and ✕: must change",

@@ -48,7 +48,7 @@ NO_LOOP, NOT_KNOWN = "no loop", "not known which loop"
 HEADER_KEY = (
     "Ports in order, the flow that each loop is set to, and the rooms with how much of their heat "
     "they get. Dotted and ?: data are missing; dashed and !: short of good practice; long dashes "
-    "and ✕: must change."
+    "and ✕: must change; W: accepted by a waiver."
 )
 """The meaning of the lines."""
 

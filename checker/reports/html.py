@@ -22,10 +22,11 @@ from msgspec import Struct
 
 from checker import __version__
 from checker.outcome.report import DesignReport
-from checker.outcome.results import HOLDING, SEVERITIES, Result
+from checker.outcome.results import HOLDING, Result
 from checker.outcome.runs import Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import ReportText, WholeReport
+from checker.reports.came_out import gauge, passed_rules, required
 from checker.reports.chart_parts import STYLE
 from checker.reports.facts import Facts
 from checker.reports.floor_plan import floor_plan, plan_key
@@ -40,7 +41,6 @@ from checker.reports.sentences import (
     counted,
     held_to,
     judged_by,
-    magnitude,
     passed_over,
     second_opinions,
     stand_ins,
@@ -70,8 +70,6 @@ LETTERS = dict(zip(MARKS, "CMmo?RW·", strict=True))
 
 CELLS = 1000
 """Parts of the overview that are written at once."""
-HIGHEST_SHARE = 0.92
-"""Where on its scale the larger of value and limit is."""
 
 
 class Brief(Struct):
@@ -142,8 +140,8 @@ class Writer(WholeReport):
             turning=turning(facts.results),
             wanted=lacking(wanted_data(design)),
             cautions=cautions(design),
-            kept=_kept(facts.results),
-            amiss=_amiss(facts.results),
+            kept=passed_rules(facts.results),
+            amiss=required(facts.results),
             pictures=[*drawn(facts)],
         )  # fmt: skip
         return self._encode(Piece(brief, section))
@@ -249,15 +247,6 @@ def _anchor(path: str) -> str:
     return f"{plain}-{digest}".lstrip("-")
 
 
-class PassedRule(Struct):
-    """A rule that passed: for how many subjects, and the one closest to its limit."""
-
-    title: str
-    rule: str
-    count: int
-    closest: Result
-
-
 def _anchors(brief: Brief, facts: Facts, fails: list[Joined]) -> dict[str, str]:
     """For each subject the id of its gravest finding on the page; for other loops that of their row
     in the table.
@@ -287,56 +276,6 @@ def _of_loops(anchors: dict[str, str]) -> dict[str, str]:
         for subject, anchor in anchors.items()
         if subject.startswith(prefix)
     }
-
-
-def _kept(results: list[Result]) -> list[PassedRule]:
-    kept: dict[str, PassedRule] = {}
-    for result in results:
-        if result.kind != "pass":
-            continue
-        known = kept.get(result.rule)
-        if known is None:
-            kept[result.rule] = PassedRule(result.title, result.rule, 1, result)
-        else:
-            known.count += 1
-            margin, best = magnitude(result.margin), magnitude(known.closest.margin)
-            if margin is not None and (best is None or margin < best):
-                known.closest = result
-    return [kept[rule] for rule in sorted(kept)]
-
-
-def _amiss(results: list[Result]) -> dict[str, list[Result]]:
-    """For each subject the results that require something, the gravest first."""
-    amiss: dict[str, list[Result]] = {}
-    for result in results:
-        if result.kind in ("fail", "open", "review") and not result.waived:
-            amiss.setdefault(result.subject, []).append(result)
-    order = ("fail", "review", "open")
-    for found in amiss.values():
-        found.sort(key=lambda r: (order.index(r.kind), SEVERITIES.index(r.severity)))
-    return amiss
-
-
-class Gauge(Struct):
-    """A value and its limit as percentages of one scale; bounds: one limit, or two."""
-
-    value: float
-    bounds: list[float]
-
-
-def _gauge(result: Result) -> Gauge | None:
-    """A result's value and limit on one scale; None where they are not numbers."""
-    value = magnitude(result.value)
-    if value is None or not result.limit:
-        return None
-    limit = result.limit
-    bounds = limit.between or [one for one in (limit.at_most, limit.at_least) if one]
-    limits = [bound for one in bounds if (bound := magnitude(one)) is not None]
-    top = max([value, *limits])
-    if not limits or top <= 0 or min([value, *limits]) < 0:
-        return None
-    scale = 100 * HIGHEST_SHARE / top
-    return Gauge(round(value * scale, 1), [round(bound * scale, 1) for bound in limits])
 
 
 class Column(Struct):
@@ -434,7 +373,7 @@ def environment() -> Environment:
     words: dict[str, Any] = {
         "cited": cited,
         "opinions": second_opinions,
-        "gauge": _gauge,
+        "gauge": gauge,
         "counted": counted,
         "readable": subject_words,
         "floor_plan": floor_plan,

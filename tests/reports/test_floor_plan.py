@@ -9,6 +9,7 @@ from xml.etree import ElementTree
 import numpy as np
 
 from checker.cli import main
+from checker.outcome.results import Notes, Waived
 from checker.reports.floor_plan import floor_plan, plan_key, states
 from tests.example import DESIGN, report
 from tests.geometry.drawings import House, box, design, house
@@ -45,6 +46,17 @@ def test_what_is_amiss_differs_in_dash_and_sign() -> None:
     looks = {state.dash for state in states(found).values()}
     assert len(looks) == len(set(states(found).values()))
     assert "long dashes and ✕: must change" in plan_key(found).lower()
+
+
+def test_a_waived_loop_is_marked_and_not_called_kept() -> None:
+    found = report(design(planted()))
+    waived = Waived("Agreed with the client.", "A. Person", "2026-12-31")
+    of_loop = [place for place, one in enumerate(found.results) if one.subject == "loops.L1"]
+    found.note({place: Notes(waived=waived) for place in of_loop})
+    assert states(found)["L1"].sign == "W"
+    assert ">L1 W</text>" in floor_plan(found)
+    assert "L1: kept" not in floor_plan(found)
+    assert "w: accepted by a waiver" in plan_key(found).lower()
 
 
 def test_crossings_are_ringed_and_bare_floor_is_dotted() -> None:

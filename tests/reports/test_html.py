@@ -7,8 +7,9 @@ from typing import Any
 
 import pytest
 
-from checker.outcome.results import Waived
+from checker.outcome.results import Answer, Notes, Waived
 from checker.reports import writer
+from checker.reports.came_out import required
 from tests.example import DESIGN, changed, result
 from tests.reports import samples
 from tests.reports.golden import EXAMPLES
@@ -193,6 +194,40 @@ def test_what_is_waived_is_told_apart_with_who_accepted_it() -> None:
     assert "Two." in before
     assert "One." not in before
     assert "One. Accepted by A. Person until 2026-12-31: Agreed with the client." in after
+
+
+def test_a_row_says_what_is_waived_answered_kept_or_not_judged() -> None:
+    accepted = Waived("Agreed with the client.", "A. Person", "2026-12-31")
+    answer = Answer("as wanted", "A. Person", "2026-12-31")
+    found = required(
+        [
+            samples.result("loops.waived", waived=accepted),
+            samples.result("loops.broken"),
+            samples.result("loops.seen", "review", answer=answer),
+            samples.result("loops.later", "review", due="installed"),
+            samples.result("loops.kept", "pass"),
+            samples.result("loops.other", "notApplicable"),
+        ]
+    )
+    assert {subject: len(own) for subject, own in found.items()} == {
+        "loops.waived": 1, "loops.broken": 1, "loops.seen": 0, "loops.kept": 0,
+    }  # fmt: skip
+
+
+def test_the_row_of_a_waived_loop_does_not_say_that_it_is_kept() -> None:
+    made: Any = writer(CHOSEN)
+    (report,) = judged(("a.yaml", changed(("length: 88 m", "length: 128 m"))))
+    accepted = Waived("Agreed with the client.", "A. Person", "2026-12-31")
+    place = next(
+        n
+        for n, one in enumerate(report.results)
+        if one.rule == "loop-length" and one.kind == "fail"
+    )
+    report.note({place: Notes(waived=accepted)})
+    text = whole(made, [made.piece(report)], totals([report]), run=RUN).text.decode()
+    row = next(line for line in text.splitlines() if '-loop0"' in line and "<tr" in line)
+    assert '<span class="mark waived">waived</span>' in text
+    assert "kept" not in row
 
 
 LAST_READING = "      - {at: 20 min, pressure: 4.00 bar, temperature: 17 °C}\n"
