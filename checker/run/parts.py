@@ -47,6 +47,8 @@ ENDINGS = {
     "csv": ".csv",
     "parquet": ".parquet",
 }
+IN_MEMORY = 16 * 1024 * 1024
+"""Up to this many bytes of a part for an address are in memory, else in a temporary file."""
 HERE = "file://"
 """The beginning of a plain file's address."""
 
@@ -267,12 +269,19 @@ def _write(name: str, parts: Iterable[bytes], inputs: Iterable[str]) -> None:
         finally:
             staged.forget()
         return
+    from shutil import copyfileobj
+    from tempfile import SpooledTemporaryFile
+
     import fsspec
 
     try:
-        # An object appears when it is closed, and is not there before.
-        with fsspec.open(name, "wb") as far, _packing(name, far) as sink:
-            sink.writelines(parts)
+        with SpooledTemporaryFile(IN_MEMORY) as whole:
+            with _packing(name, cast(IO[bytes], whole)) as sink:
+                sink.writelines(parts)
+            whole.seek(0)
+            # An object appears when it is closed, also by an error, so all of it is there before.
+            with fsspec.open(name, "wb") as far:
+                copyfileobj(whole, far)
     except OSError as error:
         raise Unwritable(f"'{name}' cannot be written: {_why(error)}") from None
 

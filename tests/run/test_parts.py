@@ -16,7 +16,7 @@ import pytest
 
 from checker.outcome.runs import Run, Totals
 from checker.reading.design_files import listing
-from checker.reports import FormatOptions
+from checker.reports import FormatOptions, ReportText
 from checker.run import batch, judging, parts, rules_in_force
 from checker.run.cluster import cluster
 from checker.run.course import Gate
@@ -159,6 +159,23 @@ def test_parts_go_to_an_address(files: list[str]) -> None:
     assert '"design","path","verdict"' in text.splitlines()[0]
     with pytest.raises(Unwritable, match="parts of an earlier run"):
         parts.refuse_existing_parts(Sink(FormatOptions("csv"), "memory://reports/house-*.csv.gz"))
+
+
+@pytest.mark.parametrize("ending", ["json", "json.gz", "json.bz2", "json.xz"])
+def test_a_part_that_cannot_be_finished_leaves_nothing_at_an_address(
+    files: list[str], monkeypatch: pytest.MonkeyPatch, ending: str
+) -> None:
+    """Half a report would read like a whole one in which nothing else was found."""
+    import fsspec
+
+    def half() -> Iterator[bytes]:
+        yield b"half of it"
+        raise OSError("no room")
+
+    monkeypatch.setattr(parts, "report", lambda *_: ReportText(half()))
+    with pytest.raises(Unwritable, match="no room"):
+        list(parts.run(files[:1], task(f"memory://cut/house-*.{ending}"), 1))
+    assert not fsspec.filesystem("memory").glob("/cut/*")
 
 
 def test_names_of_parts() -> None:
