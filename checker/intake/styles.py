@@ -14,7 +14,14 @@ from xml.etree import ElementTree
 RAISED = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
 _PERCENT = (9, 10)
 """Numbers of the built-in formats that show a percentage (ECMA-376, part 1, 18.8.30)."""
-_LITERAL = re.compile(r'"([^"]*)"|\\\\(.)')
+_LITERAL = re.compile(r'"([^"]*)"|\\(.)|(\')|\[\$([^\]-]*)[^\]]*\]')
+"""Text in a number format: in quotation marks, one sign after a backslash, a foot sign, or what is
+written as a currency.
+"""
+_BRACKETS = re.compile(r"\[(?!\$|h+\]|m+\]|s+\])[^\]]*\]", re.IGNORECASE)
+"""Colours in a number format; times that go on past a day are no such."""
+_BY_SIZE = re.compile(r"\[[<>=][^\]]*\]")
+"""The condition of a section of a number format."""
 _LONGEST = 30
 
 
@@ -80,16 +87,33 @@ def unit_of(code: str) -> str:
 
     Returns:
         What it writes behind the number, or `%`; empty where it writes nothing like a unit, or is a
-        format of dates.
+        format of dates. Where that depends on the number's size, all of them (`in or ft`), which is
+        no unit, so that the cell is refused.
     """
-    first = code.split(";")[0]
-    numbers = [match.end() for match in re.finditer(r"[0#?]", first)]
+    if _BY_SIZE.search(code):
+        sections = [_BY_SIZE.sub("", section) for section in code.split(";")]
+        return " or ".join(dict.fromkeys(filter(None, map(unit_of, sections))))
+    first = _BRACKETS.sub("", code.split(";")[0])
+    numbers = [match.end() for match in re.finditer(r"[0#?]|General", first)]
     if not numbers or re.search(r"[ymdhs]", _LITERAL.sub("", first).lower()):
         return ""
     behind = first[numbers[-1] :]
     if "%" in _LITERAL.sub("", behind):
         return "%"
-    text = "".join(quoted or escaped for quoted, escaped in _LITERAL.findall(behind)).strip()
+    return like_unit("".join("".join(groups) for groups in _LITERAL.findall(behind)))
+
+
+def like_unit(text: str) -> str:
+    """What a format shows behind a number, if it looks like a unit.
+
+    Args:
+        text: all that is shown there.
+
+    Returns:
+        The text without spaces around it; empty where it is long, or has no letter and no sign of a
+        unit.
+    """
+    text = text.strip()
     return text if len(text) <= _LONGEST and re.search(r"\w|[%°'\"]", text) else ""
 
 
@@ -106,7 +130,7 @@ def shared_texts(archive: zipfile.ZipFile) -> dict[int, Text]:
             for _, element in ElementTree.iterparse(stream):
                 if _local(element) == "si":
                     runs = [one for one in element if _local(one) == "r"]
-                    if runs and (text := _of_runs(runs)) is not None:
+                    if runs and (text := of_runs(runs)) is not None:
                         found[number] = text
                     number += 1
                     element.clear()
@@ -115,7 +139,15 @@ def shared_texts(archive: zipfile.ZipFile) -> dict[int, Text]:
     return found
 
 
-def _of_runs(runs: list[Any]) -> Text | None:
+def of_runs(runs: list[Any]) -> Text | None:
+    """A text of several parts with formats of their own.
+
+    Args:
+        runs: the elements of the parts, in order.
+
+    Returns:
+        None where no part is struck through or raised.
+    """
     texts, raised, struck = [], False, []
     for run in runs:
         look = _child(run, "rPr")
@@ -153,16 +185,3 @@ def _comments(root: Any) -> Iterator[tuple[tuple[int, int], str]]:
                 column = column * 26 + ord(sign) - 64
             text = " ".join("".join(t.text or "" for t in one.iter() if _local(t) == "t").split())
             yield (int(match[2]) - 1, column - 1), text
-
-
-def struck_styles(archive: zipfile.ZipFile) -> set[str]:
-    """The names of an OpenDocument sheet's cell styles whose text is struck through."""
-    root = _root(archive, "content.xml")
-    found = set()
-    for style in root.iter() if root is not None else ():
-        if _local(style) == "style":
-            for part in style:
-                for key, value in part.items():
-                    if key.endswith("}text-line-through-style") and value != "none":
-                        found |= {v for k, v in style.items() if k.endswith("}name")}
-    return found

@@ -42,6 +42,7 @@ from checker.intake.styles import (
     Text,
     cell_styles,
     comments_of,
+    of_runs,
     shared_texts,
 )
 
@@ -288,12 +289,15 @@ def _xlsx_style(
         look.struck.add((row, column))
     if style.unit and cell.get("t", "n") == "n":
         look.units[row, column] = style.unit
+    text = None
     if cell.get("t") == "s" and "v" in parts:
         text = texts.get(int(parts["v"].text or -1))
-        if text is not None and text.struck:
-            look.struck.add((row, column))
-        if text is not None and text.raised:
-            look.texts[row, column] = text.raised
+    elif "is" in parts:
+        text = of_runs([one for one in parts["is"] if local(one) == "r"])
+    if text is not None and text.struck:
+        look.struck.add((row, column))
+    if text is not None and text.raised:
+        look.texts[row, column] = text.raised
 
 
 def _xlsx_fault(kind: str | None, parts: dict[str, Any], outside: set[str | None]) -> str:

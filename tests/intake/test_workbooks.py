@@ -122,6 +122,25 @@ def test_a_link_takes_no_value_from_another_file() -> None:
     assert list(sheet.faults) == [(0, 1)]
 
 
+def test_a_raised_sign_in_a_text_within_its_cell_is_no_digit() -> None:
+    data = xlsx(("A1", 1), ("B1", 2))
+    for old, new in (
+        (
+            b'<c r="A1"><v>1</v></c>',
+            b'<c r="A1" t="inlineStr"><is><r><t>84</t></r><r><rPr><vertAlign val="superscript"/>'
+            b"</rPr><t>1</t></r></is></c>",
+        ),
+        (
+            b'<c r="B1"><v>2</v></c>',
+            b'<c r="B1" t="inlineStr"><is><r><rPr><strike/></rPr><t>88</t></r></is></c>',
+        ),
+    ):
+        data = edited(data, "xl/worksheets/sheet1.xml", old, new)
+    (sheet,) = read(data).sheets
+    assert sheet.value(0, 0) == "84¹"
+    assert sheet.struck == {(0, 1)}
+
+
 def test_merged_cells_are_known() -> None:
     (sheet,) = read(xlsx(("A1", 1), merge="B2:B4")).sheets
     assert sheet.merged == [(1, 1, 3, 1)]
