@@ -401,3 +401,48 @@ def test_only_floors_of_one_construction_are_told_what_to_enter_for_it() -> None
     for name, hinted in (("screed.cover", "tested"), ("given.insulation", "layered")):
         told = [reason(made, "floor", name, row)[0] for row in range(3)]
         assert [";" in words for words in told] == [kind == hinted for kind in kinds]
+
+
+PUMP = "{curve: [[0 l/min, 60 kPa], [20 l/min, 45 kPa], [40 l/min, 10 kPa]]}"
+
+
+def test_the_curve_of_a_pump_is_that_of_every_header_on_it() -> None:
+    other = PUMP.replace("60 kPa", "70 kPa").replace("[20 l/min, 45 kPa], ", "")
+    made = graph(
+        DESIGN,
+        changed(
+            (
+                "headers:\n",
+                f"headers:\n  H0: {{ports: 4, pump: {{with: H1}}}}\n  H2: {{ports: 4, pump: {other}}}\n",
+            )
+        ),
+    )
+    assert made.tables["headers"].ids == ["H1", "H0", "H2", "H1"]
+    heads = made.members.grouped("header", "pump_curve.head")
+    assert heads.count().tolist() == [3, 3, 2, 3]
+    assert heads.largest().tolist() == [60e3, 60e3, 70e3, 60e3]
+    assert made.members.first_missing("header", "pump_curve.head").reasons.tolist() == [-1] * 4  # type: ignore[union-attr]
+
+
+def test_why_a_header_has_no_curve_is_told_of_the_header_that_states_the_pump() -> None:
+    speeds = "{curves: {low: [[0 l/min, 30 kPa], [20 l/min, 9 kPa]]}}"
+    made = graph(
+        changed(
+            (
+                "headers:\n",
+                "headers:\n  H0: {ports: 4, pump: {with: H2}}\n"
+                f"  H2: {{ports: 4, pump: {speeds}}}\n  H3: {{ports: 4}}\n",
+            )
+        ),
+        changed((f"    pump: {PUMP}\n", "")),
+    )
+    assert made.tables["headers"].ids == ["H0", "H2", "H3", "H1", "H1"]
+    reasons = made.members.first_missing("header", "pump_curve.head").reasons
+    assert reasons is not None
+    assert [made.reason(int(one)) for one in reasons[[0, 1, 2, 4]]] == [
+        ("pump.setting is not given", "headers.H2"),
+        ("pump.setting is not given", "headers.H2"),
+        ("pump is not given", "headers.H3"),
+        ("pump.curve is not given", "headers.H1"),
+    ]
+    assert reasons[3] == NO_REASON
