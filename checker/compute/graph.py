@@ -281,22 +281,21 @@ class Graph:
         reasons = self._reasons_of(missing, f"{name} is not given", table)
         if leaf.kind == "reference":
             absent = self.reason_words.number(no_section(leaf.refers_to), NOWHERE)
-            reasons = np.where(rows.placed(leaf.slot) & (reasons >= 0), absent, reasons)
+            reasons = np.where(rows.placed(leaf.slot) & missing, absent, reasons)
         elif (table, name) in HINTS:
             kind, hint = HINTS[table, name]
-            word = self.reason_words.number(f"{name} is not given; {hint}", table)
-            own = reasons >= 0
+            hinted = self._reasons_of(missing, f"{name} is not given; {hint}", table)
+            own = missing
             if kind:
                 construction = rows.column(slot_of(table, "construction"))
-                own &= construction == design_format().code(table, "construction", kind)
-            reasons = np.where(own, word + np.arange(len(values)), reasons)
+                own = missing & (construction == design_format().code(table, "construction", kind))
+            reasons = np.where(own, hinted, reasons)
         return Column(values, reasons)
 
     def _reasons_of(self, missing: npt.NDArray[np.bool_], words: str, table: str) -> Reasons:
         """The reason in these words for each row of a table that is missing."""
-        return np.where(
-            missing, self.reason_words.number(words, table) + np.arange(len(missing)), NO_REASON
-        )
+        rows = np.arange(len(missing))
+        return np.where(missing, self.reason_words.of_rows(words, table, rows), NO_REASON)
 
     def _through(self, link: Column, far: Column) -> Column:
         """The far column's values along a reference; a missing reference is its own reason."""

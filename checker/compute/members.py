@@ -176,8 +176,8 @@ class Members:
             if not len(lost):
                 return self._joined(known)
             size = self.graph.size("header")
-            word = self.graph.reason_words.number(NO_PUMP, "headers")
-            nobodys = Column(np.full(size, np.nan), word + np.arange(size))
+            none = self.graph.reason_words.of_rows(NO_PUMP, "headers", np.arange(size))
+            nobodys = Column(np.full(size, np.nan), none)
             return self._joined(known, (nobodys, lost, groups))
         rows = self.graph.tables[part]
         leaf = leaf_named(part, rest)
@@ -283,16 +283,16 @@ class Members:
         elif part == "pump_curve":
             found = np.where(empty, self._without_curve(), found)
         else:
-            word = self.graph.reason_words.number(NOTHING[part], table)
-            found = np.where(empty, word + np.arange(size), found)
+            none = self.graph.reason_words.of_rows(NOTHING[part], table, np.arange(size))
+            found = np.where(empty, none, found)
         missing = np.flatnonzero(np.isnan(values))
         if len(missing):
             backward = missing[::-1]
             if reasons is not None:
                 found[group[backward]] = reasons[backward]
             else:
-                word = self.graph.reason_words.number(f"a value '{name}' is not given", table)
-                found[group[backward]] = word + group[backward]
+                words, groups = f"a value '{name}' is not given", group[backward]
+                found[groups] = self.graph.reason_words.of_rows(words, table, groups)
         return Column(np.empty(0), found)
 
     def _without_curve(self) -> Reasons:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from checker.compute.columns import NO_REASON, Reasons
+from checker.compute.columns import NO_REASON, Index, Reasons
 from checker.design.schema import DESIGNS
 from checker.design.tables import Tables
 
@@ -122,6 +122,19 @@ class ReasonWords:
             number = self._numbers[key] = len(self._words)
             self._words.append(key)
         return number << _ROWS_BITS
+
+    def of_rows(self, words: str, table: str, rows: Index) -> Reasons:
+        """The numbers of one reason for several rows.
+
+        Args:
+            words: the reason, without what it is about.
+            table: whose rows it is about.
+            rows: row numbers, shape (n,).
+
+        Returns:
+            Shape (n,).
+        """
+        return self.number(words, table) + rows
 
     def of(self, number: int) -> tuple[str, str, int]:
         """What a reason's number means.
