@@ -255,6 +255,18 @@ def marks(design: DesignReport) -> str:
     return ", ".join(f"{count} {state}" for state, count in counts.items() if count)
 
 
+def waived_results(results: Iterable[Result]) -> list[Result]:
+    """Fails and open results that a waiver accepts.
+
+    Args:
+        results: of one design.
+
+    Returns:
+        A new list, the gravest first.
+    """
+    return worst_first(one for one in results if one.kind in ("fail", "open") and one.waived)
+
+
 def fresh(results: Iterable[Result]) -> list[Result]:
     """Findings except those that were known and are no worse.
 

@@ -12,7 +12,7 @@ from checker.outcome.results import HOLDING, Result
 from checker.reports.facts import Facts
 from checker.reports.header_drawing import on_paper
 from checker.reports.joining import Joined, joined, lacking
-from checker.reports.sentences import cautions, wanted_data, worst_first
+from checker.reports.sentences import cautions, waived_results, wanted_data, worst_first
 from checker.reports.site_first_heating import Ready, Step, first_day, floors_ready, heating_steps
 from checker.reports.site_header import Header, made_header
 from checker.reports.verdicts import Asked, answered, asked, looked_at, sentence
@@ -56,6 +56,7 @@ class Sheet(Struct):
         start: the first day of heating (ISO 8601); empty where it is not known.
         steps: of the first heating.
         grave: critical and major fails.
+        waived: fails and open results that a waiver accepts.
         reviews: what a person must look at.
         seen: what a person looked at.
         asked: what is not stated.
@@ -70,6 +71,7 @@ class Sheet(Struct):
     start: str
     steps: list[Step]
     grave: list[Joined]
+    waived: list[Joined]
     reviews: list[Joined]
     seen: list[Joined]
     asked: list[Asked]
@@ -115,6 +117,7 @@ def sheet(design: DesignReport, installed: DesignReport, speech: Speech | None =
         start,
         [*heating_steps(facts, start)],
         [one for one in joined(worst_first(fails), facts.speech) if one.severity in HOLDING],
+        joined(waived_results(facts.results), facts.speech),
         joined((r for r in facts.results if r.kind == "review" and not answered(r)), facts.speech),
         joined(looked_at(facts.results), facts.speech),
         asked(design.questions),

@@ -22,7 +22,14 @@ from checker.outcome.runs import RuleSet
 from checker.reports.facts import Facts
 from checker.reports.header_drawing import on_paper
 from checker.reports.joining import Joined, joined
-from checker.reports.sentences import cautions, cited, judged_by, value_text, worst_first
+from checker.reports.sentences import (
+    cautions,
+    cited,
+    judged_by,
+    value_text,
+    waived_results,
+    worst_first,
+)
 from checker.reports.verdicts import ASKS, answered, asked, looked_at, sentence, to_look_at
 from checker.words import listed
 
@@ -90,6 +97,7 @@ class Pack(Struct):
         heating: supply and days of each step of the first heating.
         heating_on: its first day, as stated; empty where it is not.
         fails: findings that are not waived, worst first.
+        waived: fails and open results that a waiver accepts.
         asked: what is not stated.
         unseen: what nobody has looked at.
         seen: what a person looked at.
@@ -108,6 +116,7 @@ class Pack(Struct):
     heating: list[tuple[str, str]]
     heating_on: str
     fails: list[Joined]
+    waived: list[Joined]
     asked: list[Any]
     unseen: list[Joined]
     seen: list[Joined]
@@ -177,6 +186,7 @@ def pack(design: DesignReport, run: RuleSet, content: bytes) -> Pack:
         ],
         facts.words("design", "heat_up.started_on", ""),
         joined(worst_first(fails), speech),
+        joined(waived_results(facts.results), speech),
         asked(design.questions),
         joined(to_look_at(facts.results), speech),
         joined(looked_at(facts.results), speech),

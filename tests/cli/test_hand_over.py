@@ -7,6 +7,7 @@ import html
 import json
 import re
 import zlib
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -145,3 +146,25 @@ def test_a_broken_design_gets_none(call: Calling) -> None:
     assert done.status == 2
     assert done.err.startswith("house.yaml:")
     assert not Path("pack").exists()
+
+
+@pytest.mark.parametrize("command", ["hand-over", "site-sheet"])
+def test_what_a_waiver_accepts_is_said_on_paper_with_who_accepted_it(
+    call: Calling, command: str
+) -> None:
+    put("house.yaml", SOUND.replace("length: 88 m", "length: 104 m"))
+    today = date.today()
+    expires = today + timedelta(days=30)
+    waiver = (
+        "  - {rule: RULE, subject: loops.L1, reason: The maker allows 120 m, "
+        f"accepted_by: A. Designer, accepted_on: {today}, expires: {expires}}}\n"
+    )
+    rules = ("loop-length", "loop-length-plausible")
+    put("prescreed.waivers.yaml", "waivers:\n" + "".join(waiver.replace("RULE", r) for r in rules))
+    done = call(command, "house.yaml", "--output", "paper.html")
+    assert done.status == 0, done.err
+    said = words(Path("paper.html").read_text())
+    assert "RELEASE" in said
+    accepted = f"Accepted by A. Designer until {expires}: The maker allows 120 m"
+    assert said.count(accepted) == len(rules)
+    assert "MAJOR loop L1: The loop is 104 m long" in said
