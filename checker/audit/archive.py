@@ -352,7 +352,7 @@ def _readings(folder: str, known: dict[str, Row]) -> tuple[list[Row], list[Unrea
                 continue
             path = batch.shown(os.path.join(here, name))
             try:
-                taken = jobs.readings_of(path, bounded.start_of(os.path.join(here, name)))
+                taken = jobs.readings_of(path, jobs.content_of_readings(os.path.join(here, name)))
             except OSError as error:
                 words = f"The file cannot be read: {bounded.why(error)}."
                 unreadable.append(Unreadable(path, 1, 1, words))

@@ -154,7 +154,9 @@ def _designs(found: Named, plan: Plan, *, searched: bool) -> list[JudgedDesign]:
     for paper in made:
         if design_files.is_sheet(paper.design.path):
             # What was judged is its text; what was handed in is the file.
-            file = bounded.start_of(design_files.sheet_file(paper.design.path))
+            from checker.intake.workbooks import LARGEST_FILE
+
+            file = bounded.start_of(design_files.sheet_file(paper.design.path), LARGEST_FILE)
             paper.digest = reading_files.digest_of(file)
     return made
 
@@ -322,7 +324,7 @@ def _readings(paths: list[str]) -> Readings:
     found = []
     for path in paths:
         try:
-            found.append(readings_of(batch.shown(path), bounded.start_of(path)))
+            found.append(readings_of(batch.shown(path), content_of_readings(path)))
         except OSError as error:
             words = f"The file cannot be read: {bounded.why(error)}."
             raise NoJob([Unreadable(path, 1, 1, words)]) from None
@@ -333,6 +335,24 @@ def _readings(paths: list[str]) -> Readings:
     except reading_files.Unreadable as refused:
         words = refused.problems[0].message
         raise NoJob([Unreadable(found[-1].path, 1, 1, words)]) from None
+
+
+def content_of_readings(path: str) -> bytes:
+    """The bytes of a file of readings.
+
+    Args:
+        path: of the file.
+
+    Returns:
+        For a file that is larger than any workbook, one byte more than that, which `readings_of`
+        then refuses, as it refuses smaller texts that are too large.
+
+    Raises:
+        OSError: it cannot be read.
+    """
+    from checker.intake.workbooks import LARGEST_FILE
+
+    return bounded.start_of(path, LARGEST_FILE)
 
 
 def readings_of(path: str, data: bytes) -> Readings:

@@ -98,5 +98,5 @@ def _from_address(path: str, most: int) -> bytes:
     with fsspec.open(path, "rb") as remote:
         data = bounded.bounded(remote, most)
     if len(data) > most:
-        raise OSError(errno.EFBIG, f"it has more than the {most:,} bytes that it may have")
+        raise bounded.too_large(most)
     return data

@@ -54,8 +54,20 @@ def content(path: str | os.PathLike[str], most: int = LARGEST_FILE) -> bytes:
     """
     data = start_of(path, most)
     if len(data) > most:
-        raise OSError(errno.EFBIG, f"it has more than the {most:,} bytes that it may have")
+        raise too_large(most)
     return data
+
+
+def too_large(most: int) -> OSError:
+    """The error for a file that has more bytes than it may have.
+
+    Args:
+        most: the bytes that it may have.
+
+    Returns:
+        To be raised by the caller.
+    """
+    return OSError(errno.EFBIG, f"it has more than the {most:,} bytes that it may have")
 
 
 def standard_input(most: int = LARGEST_FILE) -> bytes:

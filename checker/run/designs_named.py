@@ -245,6 +245,8 @@ def _listed(source: str) -> Iterator[str]:
             if source == STANDARD_INPUT
             else bounded.content(source, most)
         )
+        if len(data) > most:
+            raise bounded.too_large(most)
     except OSError as error:
         words = f"--files-from: '{source}' cannot be read: {bounded.why(error)}"
         raise Unwritable(words) from None

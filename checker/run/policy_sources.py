@@ -92,7 +92,7 @@ class Commit(Source):
         if blob is None:
             return None
         if blob.size > most:
-            raise OSError(f"it has more than the {most:,} bytes that it may have")
+            raise bounded.too_large(most)
         return git.content(blob, self.root)
 
     def shown(self, path: str) -> str:

@@ -18,6 +18,7 @@ from checker.audit.jobs import NoJob, open_job
 from checker.audit.loop_models import LoopModel, PartsModel
 from checker.audit.on_site import Site
 from checker.audit.signs import SIGNS
+from checker.reading import bounded
 from checker.words.speech import METRIC, POINT, Speech
 from tests.example import DESIGN, TWO_ROOMS, changed
 
@@ -271,6 +272,22 @@ def test_a_leak_that_emptied_the_pipes_between_two_readings_is_told_as_at_least(
     words = found.words(Speech(METRIC, POINT))
     assert " ml/h or far more (at least " in words
     assert "95 %), for the pressure was gone between two readings" in words
+
+
+def test_no_file_of_readings_is_cut(tmp_path: Path) -> None:
+    """What a logger wrote in weeks is read to its last row, or the file is refused."""
+    (tmp_path / "house.yaml").write_text(DESIGN, "utf-8")
+    log = tmp_path / "H1.readings.csv"
+    space = " " * 10_000
+    rows = [f"{at},{1.6 - at / 1e5:.5f},22.0,{space}" for at in range(900)]
+    log.write_text("\n".join(("Time [min],Pressure [bar],Temperature [°C],Note", *rows)), "utf-8")
+    assert log.stat().st_size > bounded.LARGEST_FILE
+    assert Site(open_job(str(tmp_path))).leak("H1").days == pytest.approx(899 / 1440)
+    log.write_text(
+        "\n".join(("Time [min],Pressure [bar],Temperature [°C],Note", *rows * 3)), "utf-8"
+    )
+    with pytest.raises(NoJob, match="a CSV file may have 20,971,520"):
+        open_job(str(tmp_path))
 
 
 def test_a_logger_is_read_like_a_gauge(tmp_path: Path) -> None:

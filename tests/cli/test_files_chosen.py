@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import argparse
+import io
 import json
+import sys
 
 import pytest
 
+from checker.reading import bounded
+from checker.run.designs_named import named_designs
+from checker.run.writer import Unwritable
 from tests.cli.repository import DIRTY, WAIVER, Repository
 from tests.cli.repository import repository as repository
 from tests.example import SOUND as DESIGN
@@ -33,6 +39,21 @@ def test_a_list_of_files(repository: Repository, between: bytes) -> None:
     assert [d["path"] for d in report["designs"]] == ["designs/a b.yaml", "designs/house.yaml"]
     (repository.folder / "list").write_bytes(listed)
     assert repository.json("--files-from", "list")["designs"] == report["designs"]
+
+
+@pytest.mark.parametrize("source", ["-", "list"])
+def test_no_list_is_cut(
+    repository: Repository, monkeypatch: pytest.MonkeyPatch, source: str
+) -> None:
+    """A list that is too long is refused: what is beyond its end would not be judged."""
+    names = b"designs/house.yaml\ndesigns/other.yaml\n"
+    (repository.folder / "list").write_bytes(names)
+    monkeypatch.chdir(repository.folder)
+    monkeypatch.setattr(bounded, "LARGEST_RECORD", len(names) - 1)
+    monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(names)))
+    asked = argparse.Namespace(paths=[], files_from=source)
+    with pytest.raises(Unwritable, match="it has more than the 37 bytes that it may have"):
+        named_designs(argparse.ArgumentParser(), asked)
 
 
 def test_an_empty_list_is_no_error_and_says_so(repository: Repository) -> None:
