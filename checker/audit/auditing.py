@@ -3,26 +3,25 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from datetime import date
-from typing import Any
 
-import msgspec
 from msgspec import UNSET, Struct
 from msgspec.structs import replace
 
 from checker.audit import differences, fits, following, jobs, ranking, summary
 from checker.audit.complaints import Complaints, complaints
-from checker.audit.differences import Difference, Explained
+from checker.audit.differences import Explained
 from checker.audit.editions import EditionComparison, side_by_side
-from checker.audit.every_reading import ReadingTaken, every_reading
+from checker.audit.every_reading import every_reading
 from checker.audit.following import NextMeasurement
 from checker.audit.jobs import Job
 from checker.audit.on_site import Site
 from checker.audit.papers import JudgedDesign
 from checker.audit.ranking import AGAINST, Ranked
 from checker.audit.readings import Readings, moment_text
-from checker.audit.siblings import SimilarJobs, family
+from checker.audit.records import Audit, Input, Paper, gathered
+from checker.audit.siblings import family
 from checker.audit.timeline import Event, out_of_order, timeline
 from checker.outcome.results import SEVERITIES
 from checker.reading import yaml_reader
@@ -31,7 +30,7 @@ from checker.reports.sentences import cited
 from checker.run import rules_in_force
 from checker.run.batch import BY_THE_DESIGN, Plan
 from checker.words import choices, number
-from checker.words.speech import METRIC, POINT, Speech
+from checker.words.speech import Speech
 
 MODEL = (
     "EN 1264-2 and EN 1264-3 (2021), heat output and loss downwards, as reported",
@@ -51,8 +50,15 @@ NOT_LOOKED = "No other jobs were looked for: no cause is supported."
 class Asked(Struct, frozen=True):
     """What an audit is asked for.
 
-    today: the day whose rules are compared with those of the job's own day; tools: the instruments
-    that are available, None where nothing was said about them.
+    Attributes:
+        complaint: its id, or a person's words; empty for none.
+        subject: what it is about ('rooms.kitchen'); empty for the whole job.
+        today: the day whose rules are compared with those of the job's own day; None to compare
+            none.
+        archive: a folder in which similar jobs are looked for; empty for none.
+        plan: how designs are judged.
+        excluded: whether the policy excludes a path.
+        tools: the instruments that are available, None where nothing was said about them.
     """
 
     complaint: str = ""
@@ -66,77 +72,6 @@ class Asked(Struct, frozen=True):
 
 class BadCall(Exception):
     """A call that cannot be carried out; the message is for the user."""
-
-
-class Paper(Struct, frozen=True):
-    """One design of the job, and how it was judged.
-
-    remarks: what the reader must know about the codes and the day that it was judged by.
-    """
-
-    path: str
-    stage: str
-    verdict: str
-    judged_by: str
-    codes: tuple[str, ...]
-    failed: dict[str, int]
-    open: int
-    remarks: tuple[str, ...] = ()
-
-
-class Input(Struct, frozen=True):
-    """A file that an audit is based on, and the digest that identifies its content."""
-
-    path: str
-    digest: str
-
-
-class Audit(Struct, frozen=True):
-    """One audit, in the shape of its JSON.
-
-    spoken_against: the causes that the evidence speaks against, and by what.
-    as_read: how far off the instruments were declared to be, the visits, and what was noted in
-    words.
-    as_complained: whether the complaint is in the readings.
-    inputs: the files that the audit rests on. every_reading: all that was read, on every visit.
-    fit, together: all readings at once, and what they say in words.
-    units, decimal: how its words tell values; its numbers are in their own units.
-    """
-
-    audit: int
-    path: str
-    name: str
-    complaint: str
-    complaint_title: str
-    subject: str
-    summary: str
-    as_complained: tuple[str, ...]
-    papers: tuple[Paper, ...]
-    readings: str
-    timeline: tuple[Event, ...]
-    differences: tuple[Difference, ...]
-    explained: tuple[Explained, ...]
-    causes: tuple[Ranked, ...]
-    next: tuple[NextMeasurement, ...]
-    editions: EditionComparison | None
-    siblings: SimilarJobs | None
-    not_looked: str
-    sources: tuple[str, ...]
-    cautions: tuple[str, ...]
-    not_known: tuple[str, ...]
-    as_read: tuple[str, ...] = ()
-    spoken_against: tuple[str, ...] = ()
-    inputs: tuple[Input, ...] = ()
-    fit: fits.Fit = fits.Fit()
-    together: tuple[str, ...] = ()
-    every_reading: tuple[ReadingTaken, ...] = ()
-    units: str = METRIC
-    decimal: str = POINT
-
-    @property
-    def speech(self) -> Speech:
-        """How values are shown to its reader."""
-        return Speech(self.units, self.decimal)
 
 
 def audit(path: str, asked: Asked) -> Audit:
@@ -217,38 +152,6 @@ def audit(path: str, asked: Asked) -> Audit:
         tuple(every_reading(job.readings, fit.residuals)),
         *site.speech,
     )
-
-
-def encoded(audit: Audit) -> bytes:
-    """Encode an audit as JSON.
-
-    Args:
-        audit: NumPy numbers in it are written as plain numbers.
-
-    Returns:
-        UTF-8, indented, with a line end after the last line.
-    """
-
-    def plain(one: Any) -> Any:
-        return one.item()
-
-    return msgspec.json.format(msgspec.json.encode(audit, enc_hook=plain), indent=1) + b"\n"
-
-
-def gathered(explained: Iterable[Explained]) -> list[tuple[str, str, str]]:
-    """Join what readings say alike about several loops.
-
-    Args:
-        explained: what they say about each property of each loop.
-
-    Returns:
-        The loops ('loops.L1, loops.L2'), the property and the words, in the order in which the
-        words first come.
-    """
-    loops: dict[tuple[str, str], list[str]] = {}
-    for one in explained:
-        loops.setdefault((one.name, one.says), []).append(f"loops.{one.loop}")
-    return [(", ".join(names), name, says) for (name, says), names in loops.items()]
 
 
 def complaint_named(text: str) -> str:

@@ -23,7 +23,13 @@ USUAL = {"common": 1.0, "occasional": 0.0, "rare": -1.0}
 
 
 class Complaint(Struct, frozen=True):
-    """Something that people complain about; subject: the section of a design that it is about."""
+    """Something that people complain about.
+
+    Attributes:
+        title: in words.
+        words: what people say for it.
+        subject: the section of a design that it is about.
+    """
 
     title: str
     words: tuple[str, ...]
@@ -31,9 +37,14 @@ class Complaint(Struct, frozen=True):
 
 
 class Measurement(Struct, frozen=True):
-    """Something to measure or look up, and the minutes that it takes on site.
+    """Something to measure or look up.
 
-    tools: everything that it needs; "or" between several tools means that one of them is enough.
+    Attributes:
+        what: to do, in words.
+        minutes: that it takes on site.
+        caution: the name of a caution; empty where nothing can hurt.
+        tools: everything that it needs; "or" between several tools means that one of them is
+            enough.
     """
 
     what: str
@@ -55,8 +66,15 @@ class Measurement(Struct, frozen=True):
 
 
 class Sign(Struct, frozen=True):
-    """Something that readings or figures can show: absent up to `least`, fully there from `full`
-    (SI).
+    """Something that readings or figures can show.
+
+    Attributes:
+        title: in words.
+        subject: whose sign it is, in the singular ('loop').
+        unit: of `least` and `full` in the file.
+        least: up to this value it is absent, SI.
+        full: from this value on it is fully there, SI.
+        measure: the measurement that shows it, or `papers`.
     """
 
     title: str
@@ -70,8 +88,13 @@ class Sign(Struct, frozen=True):
 class Evidence(Struct, frozen=True):
     """A rule or a sign that is evidence for or against a cause.
 
-    under: the complaints under which it does; all where none is named. decides: whether its cause
-    is not called supported before this is read, for without it another cause reads the same.
+    Attributes:
+        weight: a key of WEIGHTS.
+        rule: its id; empty for a sign.
+        sign: its id; empty for a rule.
+        under: the complaints under which it is evidence; all where none is named.
+        decides: whether its cause is not called supported before this is read, for without it
+            another cause reads the same.
     """
 
     weight: str
@@ -98,7 +121,17 @@ class Evidence(Struct, frozen=True):
 
 
 class Cause(Struct, frozen=True):
-    """Something that can be behind a complaint."""
+    """Something that can be behind a complaint.
+
+    Attributes:
+        title: in words.
+        of: how common it is (a key of USUAL), by the id of each complaint that it can be behind.
+        mechanism: how it leads to the complaint.
+        supporting: evidence for it; `for` in the file.
+        against: evidence against it.
+        next: the measurements that confirm it.
+        source: the id of the source that it was taken from.
+    """
 
     title: str
     of: dict[str, str]

@@ -17,11 +17,20 @@ from checker.words.speech import Speech
 class Difference(Struct, frozen=True):
     """One property of a loop: as designed, as installed, as measured; None where it is not known.
 
-    measured: the value on the day `on`. All properties of a loop are taken from one visit: the last
-    with flow, supply and return, else the last with most readings. balanced: the value in the
-    record of the balance. computed: the model's value for the water that was measured; for a
-    supply, what the day's weather needs. accuracy: how far measured and computed may differ in 95 %
-    of cases.
+    All properties of a loop are taken from one visit: the last with flow, supply and return, else
+    the last with most readings.
+
+    Attributes:
+        loop: its id.
+        name: of the property.
+        unit: of all numbers.
+        balanced: the value in the record of the balance.
+        measured: the value on the day `on`.
+        computed: the model's value for the water that was measured; for a supply, what the day's
+            weather needs.
+        accuracy: how far measured and computed may differ in 95 % of cases.
+        apart: whether they differ by more, or what was laid is not what was designed.
+        says: the same in words.
     """
 
     loop: str

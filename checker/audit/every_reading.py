@@ -37,10 +37,16 @@ _RESIDUALS = {
 class ReadingTaken(Struct, frozen=True):
     """One reading as the audit shows it.
 
-    visit: day, and time of day where it was noted; value, accuracy: in unit, accuracy as declared,
-    two standard deviations either way; None where nothing was declared. left: what the likeliest
-    explanation leaves of it, in left_unit; None where it is not beside the model. place: the name
-    of its file, and the line of its subject there.
+    Attributes:
+        visit: day, and time of day where it was noted.
+        subject: 'loops.L1'.
+        name: of the property ('flow').
+        value: in `unit`.
+        accuracy: as declared, two standard deviations either way, in `unit`; null where nothing was
+            declared.
+        left: what the likeliest explanation leaves of it, in `left_unit`; null where it is not
+            beside the model.
+        place: the name of its file, and the line of its subject there.
     """
 
     visit: str

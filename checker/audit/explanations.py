@@ -25,18 +25,28 @@ MANY_LOOPS = 2
 
 
 class Explanations(Struct, frozen=True):
-    """What differs from the papers, in each explanation. Shape (explanations,) or (explanations,
-    loops).
+    """What differs from the papers in each explanation, as columns.
 
-    covering: additional resistance, m²·K/W; short, pump: logarithm of flow over computed flow, of
-    one loop and of all; curve: K that the supply is off its heating curve; scale: what a flow scale
-    shows over the true flow; supply_off, back_off: errors of the two thermometers, K; glycol: mass
-    fraction, NaN as on paper; thin: factor for the resistance downwards; heat: logarithm of the
-    additional heat that a cold floor takes; loss: logarithm of a room's loss over that on paper;
-    length: logarithm of the pipe's length over that on paper; order: the loop whose water each
-    floor gets; explains: whether it leaves a room cold whatever else is true; misreads: whether a
-    thermostat shows another temperature than its air has; prior: logarithm of its probability
-    beforehand; has: where a cause is at work.
+    Attributes:
+        covering: additional resistance, m²·K/W, shape (explanations, loops).
+        short: logarithm of one loop's flow over its computed flow, shape (explanations, loops).
+        pump: logarithm of all loops' flow over the computed one, shape (explanations,).
+        curve: K that the supply is off its heating curve, shape (explanations,).
+        scale: what a flow scale shows over the true flow, shape (explanations,).
+        supply_off: error of the thermometer in the supply, K, shape (explanations,).
+        back_off: error of the thermometer in the return, K, shape (explanations,).
+        glycol: mass fraction, NaN as on paper, shape (explanations,).
+        thin: factor for the resistance downwards, shape (explanations,).
+        heat: logarithm of the additional heat that a cold floor takes, shape (explanations, loops).
+        loss: logarithm of a room's loss over that on paper, shape (explanations, loops).
+        length: logarithm of the pipe's length over that on paper, shape (explanations, loops).
+        order: the number of the loop whose water each floor gets, shape (explanations, loops).
+        explains: whether it leaves a room cold whatever else is true, shape (explanations, loops).
+        misreads: whether a thermostat shows another temperature than its air has, shape
+            (explanations, loops).
+        prior: logarithm of its probability beforehand, shape (explanations,).
+        causes: the ids of all causes that are tried.
+        has: by cause, in which explanations it is at work, shape (explanations,).
     """
 
     covering: Array

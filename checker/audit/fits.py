@@ -32,10 +32,13 @@ class Residual(Struct, frozen=True):
 
 
 class Fit(Struct, frozen=True):
-    """What all readings together say: for each cause the logarithm of the odds that it is at work.
+    """What all readings of a job together say.
 
-    best: the causes of the likeliest explanation, none where nothing is wrong; residuals: the
-    differences that it leaves; alike: groups of causes that the readings cannot tell apart.
+    Attributes:
+        odds: for each cause the logarithm of the odds that it is at work.
+        best: the causes of the likeliest explanation, none where nothing is wrong.
+        residuals: the differences that it leaves.
+        readings: how many readings have a value of the model; 0 where no fit was made.
     """
 
     odds: dict[str, float] = {}

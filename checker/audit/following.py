@@ -19,9 +19,18 @@ MOST = 3
 class NextMeasurement(Struct, frozen=True):
     """A measurement to take next, and the causes between which it could decide.
 
-    parts: by how many points its outcomes can move these causes against one another; 0 where it
-    only confirms the first cause; tools: what it needs; lacking: the tools of these that are
-    missing.
+    Attributes:
+        id: of the measurement.
+        what: to do, in words.
+        minutes: that it takes on site.
+        tells: the titles of the causes that it says something about.
+        details: the missing evidence that it would give, in words.
+        caution: the name of a caution; empty where nothing can hurt.
+        again: whether it was done before.
+        parts: by how many points its outcomes can move these causes against one another; 0 where it
+            only confirms the first cause.
+        tools: what it needs.
+        lacking: the tools of these that are missing.
     """
 
     id: str

@@ -9,11 +9,11 @@ from jinja2 import Environment, PackageLoader
 from markupsafe import Markup
 
 from checker import __version__
-from checker.audit.auditing import Audit, gathered
 from checker.audit.degrees import diminishing_sum
 from checker.audit.differences import Difference
 from checker.audit.editions import alike
 from checker.audit.every_reading import by_subject
+from checker.audit.records import Audit, gathered
 from checker.audit.text import COMPUTED, EXPLANATION, step_needs
 from checker.audit.timeline import out_of_order
 from checker.reports.chart_parts import STYLE, Mark, Shape

@@ -44,8 +44,14 @@ class LoopReadings(Struct, frozen=True):
 
 
 class Errors(Struct, frozen=True):
-    """Standard deviations of readings: flow and content as shares, temperature and surface in K,
-    pressure in Pa.
+    """Standard deviations of readings.
+
+    Attributes:
+        flow: share of the reading.
+        temperature: K.
+        surface: K.
+        pressure: Pa.
+        content: share of the reading.
     """
 
     flow: float

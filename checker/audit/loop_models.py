@@ -153,7 +153,11 @@ class PartsModel(LoopModel, frozen=True):
     """A loop that lies in several parts, taken as one floor that gives what they give together.
 
     Its coverings are what the parts have more than is stated of them; every other field that parts
-    differ in is their mean by area. rooms: of each part.
+    differ in is their mean by area.
+
+    Attributes:
+        parts: each as a loop of its own.
+        rooms: the room of each part.
     """
 
     parts: tuple[LoopModel, ...] = ()

@@ -68,11 +68,14 @@ _IN_WORDS = {
 
 
 class WhyNotSeen(NamedTuple):
-    """Why a sign cannot be seen.
+    """Why a sign cannot be seen; where `unread` and `because` are both empty, a figure of the
+    design is missing.
 
-    unread: the missing readings, in words; partly: whether the others were read; again: whether
-    reading once more helps; because: why the readings say nothing. Where unread and because are
-    both empty, a figure of the design is missing.
+    Attributes:
+        unread: the missing readings, in words.
+        partly: whether the others were read.
+        because: why the readings say nothing.
+        again: whether reading once more helps.
     """
 
     unread: tuple[str, ...] = ()

@@ -22,7 +22,16 @@ DESIGN = "design"
 
 
 class JudgedDesign:
-    """One judged design of a job: its columns, its findings, and the digest of its file."""
+    """One judged design of a job.
+
+    Attributes:
+        tables: those that hold it, maybe with other designs.
+        design: as it was read.
+        report: what was found about it.
+        graph: computes its values.
+        digest: of its file.
+        stage: that it states.
+    """
 
     def __init__(
         self,

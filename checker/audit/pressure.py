@@ -23,13 +23,21 @@ MANY = 2
 
 
 class Leak(Struct, frozen=True):
-    """What the gauge says about a leak, m³/s; NaN where it says nothing, and `because` then says
-    why.
+    """What the gauge says about a leak, m³/s; NaN where it says nothing.
 
-    rate, low, high: the likeliest, and what holds it in 95 % of cases; sure: the least that surely
-    leaks; most: the most that the readings let leak; allowed: what a buried pipe may lose and count
-    as tight; emptied: whether the pressure was gone between two readings, so that the rate is the
-    least that leaks.
+    Attributes:
+        rate: the likeliest.
+        low: the lower end of what holds it in 95 % of cases.
+        high: the upper end.
+        sure: the least that surely leaks.
+        most: the most that the readings let leak.
+        allowed: what a buried pipe may lose and count as tight.
+        days: from the first reading to the last.
+        readings: how many there are.
+        unread: what should have been read, in words.
+        because: why readings say nothing.
+        emptied: whether the pressure was gone between two readings, so that the rate is the least
+            that leaks.
     """
 
     rate: float = float("nan")

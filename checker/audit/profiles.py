@@ -40,7 +40,14 @@ EvidenceShown = tuple[float, str]
 class Profile(Struct, frozen=True):
     """What the search for siblings needs from one job's papers.
 
-    rules, signs: by id, the strongest evidence on any subject.
+    Attributes:
+        path: of the design, as shown.
+        name: of the job.
+        stage: that the design states.
+        designed_on: ISO 8601; empty where it is unknown.
+        traits: what the job is made of, by name.
+        rules: by id, the strongest evidence on any subject.
+        signs: likewise.
     """
 
     path: str

@@ -58,11 +58,16 @@ class Piece(Struct, frozen=True):
 
 
 class MissingEvidence(Struct, frozen=True):
-    """Missing evidence: what would decide, and the measurement that would show it.
+    """Evidence that is missing, and the measurement that would give it.
 
-    measure: empty where none would; lacking: the only readings still missing, where others were
-    taken; again: whether it was read, but reading it once more may help; decides: whether its cause
-    is not called supported before it is read.
+    Attributes:
+        what: the id of a rule or sign.
+        measure: the id of the measurement, or `papers`; empty where none would give it.
+        could: how many points it could give.
+        says: what is missing, in words.
+        lacking: the only readings still missing, where others were taken.
+        again: whether it was read, but reading it once more may help.
+        decides: whether its cause is not called supported before it is read.
     """
 
     what: str
@@ -75,7 +80,21 @@ class MissingEvidence(Struct, frozen=True):
 
 
 class Ranked(Struct, frozen=True, rename={"supporting": "speaks_for"}):
-    """A cause with its points, and the reasons for them."""
+    """A cause with its points, and the reasons for them.
+
+    Attributes:
+        id: of the cause.
+        title: in words.
+        mechanism: how it leads to the complaint.
+        points: all together.
+        usual: how common it is.
+        support: what the evidence for it comes to, in words.
+        supporting: evidence for it, the strongest first.
+        against: evidence against it, the strongest first.
+        missing: evidence that was not there to be seen, what could give most first.
+        next: the measurements that would confirm it.
+        source: the id of the source that it was taken from.
+    """
 
     id: str
     title: str

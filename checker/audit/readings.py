@@ -37,9 +37,15 @@ SURE = 2.0
 class Accuracy(Struct, frozen=True):
     """The largest error of an instrument either way, taken as two standard deviations.
 
-    flow, content: share of the reading; temperature, surface: K; pressure: Pa. Common practice, no
-    source: a flow setter's float, a clamp or stick thermometer, an infrared thermometer, a
-    differential gauge, a water meter.
+    Common practice, no source: a flow setter's float, a clamp or stick thermometer, an infrared
+    thermometer, a differential gauge, a water meter.
+
+    Attributes:
+        flow: share of the reading.
+        temperature: K.
+        surface: K.
+        pressure: Pa.
+        content: share of the reading.
     """
 
     flow: float = 0.10
@@ -62,10 +68,17 @@ class Reading(NamedTuple):
 class Readings(Struct, frozen=True):
     """All that was read at a job.
 
-    events: days by name, laid, handed_over and complaint; outside: air outside by visit, °C;
-    visits: when each began, midnight where no time of day was noted; notes: what was written down
-    in words, as (visit, subject, words). digest: of the file as it was read. declared: the names of
-    the accuracies that the file states. files: for each visit, the file that has it.
+    Attributes:
+        path: of the file, as shown; of several with commas between them.
+        events: days by name: laid, handed_over and complaint.
+        accuracy: of the instruments.
+        taken: every number that was read on visits.
+        outside: air outside by visit, °C.
+        visits: when each began, in order; midnight where no time of day was noted.
+        notes: what was written down in words, as (visit, subject, words).
+        digest: of the file as it was read; of several with spaces between them.
+        declared: the names of the accuracies that the file states.
+        files: for each visit, the file that has it.
     """
 
     path: str = ""

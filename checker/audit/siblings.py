@@ -53,8 +53,17 @@ class SimilarJob(Struct, frozen=True):
 
 
 class SimilarJobs(Struct, frozen=True):
-    """The jobs that share a cause: those with a finding of it, and those with similar inputs
-    only.
+    """The jobs that share a cause.
+
+    Attributes:
+        cause: its title.
+        archive: the folder that was searched.
+        looked_at: how many other jobs there are in it.
+        found_sharing: how many have a finding of the cause.
+        found_pattern: how many have similar inputs only.
+        sharing: the first of the former.
+        pattern: the first of the latter.
+        unreadable: what could not be read.
     """
 
     cause: str

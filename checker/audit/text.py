@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from checker.audit.auditing import Audit, gathered
 from checker.audit.editions import alike
 from checker.audit.every_reading import by_subject
 from checker.audit.following import NextMeasurement
 from checker.audit.ranking import Ranked
+from checker.audit.records import Audit, gathered
 from checker.audit.siblings import SimilarJob
 from checker.audit.timeline import out_of_order
 from checker.reports.terminal import INDENT, WIDEST, Page

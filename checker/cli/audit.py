@@ -147,7 +147,7 @@ def _archive(arguments: Any) -> str:
 
 def _written(found: Any, form: str, output: str) -> bytes:
     if form == "json":
-        from checker.audit.auditing import encoded
+        from checker.audit.records import encoded
 
         return encoded(found)
     if form == "html":

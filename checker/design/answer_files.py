@@ -22,7 +22,12 @@ KEYS = ("answers", "seen")
 
 
 class AnswerFile(Struct, frozen=True):
-    """Answers beside a design: the path of their file, and each answer as it was typed."""
+    """Answers beside a design.
+
+    Attributes:
+        path: of their file.
+        seen: each answer as it was typed.
+    """
 
     path: str
     seen: Sequence

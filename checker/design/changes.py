@@ -56,7 +56,12 @@ class Change(Struct, frozen=True):
 
 
 class Target(NamedTuple):
-    """Where a path leads: its steps from the top, and the type that the format has there."""
+    """Where a path leads.
+
+    Attributes:
+        steps: from the top of the design.
+        member: what the format has there; None inside a plan or named values.
+    """
 
     steps: tuple[Step, ...]
     member: Member

@@ -32,7 +32,12 @@ class BadMap(Exception):
 
 @dataclass(frozen=True, slots=True)
 class DrawingMap:
-    """How to read a drawing; unit: empty where the drawing's own counts."""
+    """How to read a drawing.
+
+    Attributes:
+        unit: of the drawing; empty where the one counts that the drawing states itself.
+        roles: which layers are which part of a plan.
+    """
 
     unit: str
     roles: Roles

@@ -25,7 +25,13 @@ SLACK = 1e-9
 
 
 class Misfit(NamedTuple):
-    """where: the field; words: what is wrong and what to write; place: of what was typed."""
+    """A contradiction in a design.
+
+    Attributes:
+        where: the path of the field.
+        words: what is wrong and what to write.
+        place: of what was typed.
+    """
 
     where: str
     words: str

@@ -76,9 +76,26 @@ words = Words()
 class Leaf(Struct):
     """One value of the format: how its text becomes a number in a column.
 
-    `kind` is quantity, integer, boolean, date, enumeration, reference, word or text. A choice of
-    words becomes the number of the word in `options`, a date its day number, a boolean 1 or 0, a
-    word the number that it has in `words`; a text has no column (`slot` -1).
+    A choice of words becomes the number of the word in `options`, a date its day number, a boolean
+    1 or 0, a word the number that it has in `words`, a reference the row of its record; a text has
+    no column.
+
+    Attributes:
+        name: of its column, with dots for fields within others.
+        kind: quantity, integer, boolean, date, enumeration, reference, word or text.
+        slot: the number of its column; -1 for a text.
+        quantity: a quantity's kind of unit, a key of `checker.units.KINDS`.
+        unit: that a quantity is shown in.
+        least: what a quantity or integer may be, SI.
+        most: likewise.
+        least_text: `least` as a person would write it.
+        most_text: `most`, likewise.
+        options: of an enumeration.
+        refers_to: the table that a reference leads into.
+        longest: most characters.
+        pattern: a regular expression that a text must match; empty for any.
+        example: how such a value is written.
+        memo: texts that were converted before, with their numbers.
     """
 
     name: str

@@ -5,35 +5,24 @@ Imported only for a design that has one.
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, cast
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import shapely
 
-from checker import units
-from checker.design.wrong_kinds import not_a_value
-from checker.geometry.lines import BadPoints, points
+from checker.design.plan_text import MOST_PIPE, MOST_POINTS, PlanReader
 from checker.geometry.measured import Measured
 from checker.geometry.measuring import measure
-from checker.geometry.plan import Array, Path, Plan, distinct, rounded
+from checker.geometry.plan import Array, Path, Plan
 from checker.geometry.sampling import TooDense
 from checker.reading.documents import Mapping, Place, shown
-from checker.reading.within import place_within
 from checker.words import choices
 
 if TYPE_CHECKING:
     from checker.design.leaves import Leaf
-    from checker.design.schema import PlanPart
     from checker.design.taking import Walk
 
-LEAST_POINTS = {"outline": 3, "route": 2, "line": 2, "ports": 1}
-MOST_POINTS = 100_000
-MOST_PIPE = 50_000.0
-"""Longest pipe in a plan, m; a hall of 10,000 m² at a spacing of 200 mm."""
-LEAST_OUTLINE = 1e-4
-"""Smallest outline, m²; one that encloses less encloses nothing."""
+
 TO_SCALE = 0.1
 """A plan counts as not to scale where no size of its pipes is within this of the stated one."""
 LEAST_SIZES = 3
@@ -50,8 +39,14 @@ IN_MEMORY = 64
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """What a design's plan shows. unit: the plan's own; misfit: the smallest difference between a
-    drawn and a stated size, as a share, NaN where too little is stated.
+    """What a design's plan shows.
+
+    Attributes:
+        measured: what was measured in it.
+        unit: the plan's own.
+        metre: that unit in metres.
+        misfit: the smallest difference between a drawn and a stated size, as a share, NaN where too
+            little is stated.
     """
 
     measured: Measured
@@ -95,7 +90,7 @@ def take_plan(walk: Walk, data: bytes) -> Drawing | None:
     if "drawing" in raw:
         plan, unit, metre = _from_drawing(walk, raw)
     else:
-        plan, unit, metre = _Reader(walk, part, raw, data).plan()
+        plan, unit, metre = PlanReader(walk, part, raw, data).plan()
     if plan is None or len(walk.problems) > before:
         return None
     try:
@@ -301,148 +296,3 @@ def _measured(plan: Plan) -> Measured:
 
 def _bytes(path: Path) -> bytes:
     return path.points.tobytes() + path.bulges.tobytes()
-
-
-class _Reader:
-    """A plan written as text: reads every line as points in metres, and notes every mistake."""
-
-    def __init__(self, walk: Walk, part: PlanPart, raw: Mapping, data: bytes) -> None:
-        self.walk = walk
-        self.part = part
-        self.raw = raw
-        self.data = data
-        self.metre = 0.0
-        self.count = 0
-
-    def plan(self) -> tuple[Plan | None, str, float]:
-        """The plan (None where it has mistakes), its unit, and that unit in metres."""
-        before = len(self.walk.problems)
-        known = ("unit", "bend", *self.part.lines, *self.part.texts)
-        for key in self.raw:
-            if key not in known:
-                words = f"the key '{shown(key)}' is not known here; {choices(shown(key), known)}"
-                self.walk.problem("plan", words, self.raw.places[key][0])
-        unit = self.unit()
-        bend, bends = self.bend(), self.bends()
-        lines = {
-            key: self.lines(key, kind) for key, kind in self.part.lines.items() if kind != "bend"
-        }
-        if len(self.walk.problems) > before:
-            return None, unit, self.metre
-        routes = {
-            name: rounded(corners, bends.get(name, bend))
-            for name, corners in lines.pop("routes").items()
-        }
-        whole = sum(path.length for path in routes.values())
-        if whole > MOST_PIPE:
-            words = f"{whole / 1000:.0f} km of pipe are more than is taken; look at the unit"
-            self.walk.problem("plan.routes", words, self.raw.places["routes"][0])
-            return None, unit, self.metre
-        plan = Plan(routes=routes, parts=frozenset(self.raw))
-        return replace(plan, **cast(Any, lines)), unit, self.metre
-
-    def unit(self) -> str:
-        raw = self.raw.get("unit")
-        units_ = self.part.units
-        if raw is None:
-            self.walk.problem(
-                "plan", f"'unit' is missing here; write one of {', '.join(units_)}", self.raw.place
-            )
-        elif raw not in units_:
-            words = f"'{shown(str(raw))}' is not taken here; {choices(str(raw), units_)}"
-            self.walk.problem("plan.unit", words, self.raw.places["unit"][1])
-        else:
-            self.metre = units.factor(raw, "length")[0]
-            return str(raw)
-        self.metre = 1.0
-        return ""
-
-    def radius(self, raw: Any, where: str, place: Place) -> float:
-        if type(raw) is not str:
-            self.walk.problem(where, not_a_value(self.part.bend, raw), place)
-            return 0.0
-        try:
-            return self.part.bend.convert(raw)
-        except ValueError as error:
-            self.walk.problem(where, str(error), place)
-            return 0.0
-
-    def bend(self) -> float:
-        if "bend" not in self.raw:
-            return 0.0
-        return self.radius(self.raw["bend"], "plan.bend", self.raw.places["bend"][1])
-
-    def bends(self) -> dict[str, float]:
-        found = {}
-        for key in (key for key, kind in self.part.lines.items() if kind == "bend"):
-            routes = self.raw.get("routes")
-            names = [*routes] if isinstance(routes, Mapping) else []
-            for name, raw, place in self.members(key):
-                where = f"plan.{key}.{shown(name)}"
-                if name not in names:
-                    words = f"there is no route '{shown(name)}'; {choices(shown(name), names)}"
-                    self.walk.problem(where, words, self.raw[key].places[name][0])
-                found[name] = self.radius(raw, where, place)
-        return found
-
-    def members(self, key: str) -> list[tuple[str, Any, Place]]:
-        raw = self.raw.get(key)
-        if key not in self.raw:
-            return []
-        if not isinstance(raw, Mapping):
-            words = "names with their values are expected here, each on a line of its own"
-            self.walk.problem(f"plan.{key}", words, self.raw.places[key][1])
-            return []
-        for name in raw:
-            self.walk.hold_id(name, f"plan.{key}.{shown(name)}", raw.places[name][0])
-        return [(name, value, raw.places[name][1]) for name, value in raw.items()]
-
-    def lines(self, key: str, kind: str) -> dict[str, Array]:
-        found: dict[str, Array] = {}
-        raw = self.raw.get(key)
-        for name, value, place in self.members(key):
-            where = f"plan.{key}.{shown(name)}"
-            if type(value) is not str:
-                words = "points are expected here, such as '0 0, 4200 0, 4200 3600'"
-                flow = value is None and _is_points(name)
-                if flow:
-                    words = "between braces a comma ends a line; give each line a line of its own"
-                self.walk.problem(where, words, raw.places[name][0] if flow and raw else place)
-                continue
-            line = self.line(value, where, place, kind)
-            if line is not None:
-                found[name] = line
-        return found
-
-    def line(self, text: str, where: str, place: Place, kind: str) -> Array | None:
-        try:
-            line = points(text, self.metre, LEAST_POINTS[kind])
-        except BadPoints as bad:
-            self.walk.problem(where, str(bad), place_within(self.data, place, text, bad.start))
-            return None
-        self.count += len(line)
-        if self.count > MOST_POINTS:
-            self.walk.problem(where, f"a plan may have {MOST_POINTS:,} points, no more", place)
-            return None
-        words = _fault(line, kind)
-        if words:
-            self.walk.problem(where, words, place)
-            return None
-        return line
-
-
-def _is_points(text: str) -> bool:
-    return re.fullmatch(r"[-+.\deE]+\s+[-+.\deE]+", text.strip()) is not None
-
-
-def _fault(line: Array, kind: str) -> str:
-    """What is wrong with points that can be read; empty where nothing is."""
-    different = distinct(line)
-    if kind in ("route", "line") and len(different) < 2:
-        return "all its points are the same"
-    if kind != "outline":
-        return ""
-    outline = shapely.Polygon(line)
-    if outline.convex_hull.area < LEAST_OUTLINE:
-        return "the outline encloses nothing"
-    return "" if outline.is_valid else "the outline crosses or touches itself"

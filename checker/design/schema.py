@@ -94,8 +94,13 @@ class Texts(Struct):
 class PlanPart(Struct):
     """The layout as outlines and lines; it becomes no table, and is read by `design.plans`.
 
-    units: words for its unit; bend: the leaf of a radius; lines: the kind of each of its keys that
-    hold lines (`outline`, `route`, `line`, `ports`, `bend`); texts: its other keys.
+    Attributes:
+        name: its key.
+        units: words for its unit.
+        bend: the leaf of a radius.
+        lines: the kind of each of its keys that hold lines (`outline`, `route`, `line`, `ports`,
+            `bend`).
+        texts: its other keys.
     """
 
     name: str
@@ -113,7 +118,12 @@ class Named(Struct):
 
 
 class Format(Struct, frozen=True):
-    """The whole format: the top record and the shape of every table."""
+    """The whole format.
+
+    Attributes:
+        top: the record that a design is.
+        shapes: of every table, by its name.
+    """
 
     top: Record
     shapes: dict[str, Shape]

@@ -43,11 +43,15 @@ class Unreadable(Exception):
 
 
 class Design(Struct):
-    """One design: where it came from, what was typed, and its row in the designs table.
+    """One design in tables.
 
-    Where tables keep nothing else, the document has only the sections that say what it is judged
-    by. beside: the answers in a file of their own; system: of units, the one of most of its
-    quantities; cells: of a sheet, the cells of its values.
+    Attributes:
+        path: of its file, as the call named it.
+        document: what was typed; where tables keep nothing else, only the sections of KEPT.
+        row: its row in the table of designs.
+        beside: the answers in a file of their own; None where there is none.
+        system: of units, the one of most of its quantities.
+        cells: of a sheet, the cells of its values; None for a text.
     """
 
     path: str
@@ -263,8 +267,10 @@ class Tables:
 class _Blocks(NamedTuple):
     """The rows of a table in copies of designs, copy after copy.
 
-    rows: those that are copied, shape (n,); copies: the number of the copy that each is for, shape
-    (n,); starts: where the rows of each copy begin among all, shape (copies,).
+    Attributes:
+        rows: those that are copied, shape (n,).
+        copies: the number of the copy that each is for, shape (n,).
+        starts: where the rows of each copy begin among all, shape (copies,).
     """
 
     rows: Index

@@ -28,7 +28,10 @@ NO_LIMIT = "No limit is in force here (codes: {})."
 class JudgingOptions(Struct, frozen=True):
     """The codes, day and stage to judge by, where the call sets them.
 
-    further_codes: codes that count in addition to those of the design or its region.
+    Attributes:
+        codes: instead of those of the design or its region; None for those.
+        on: the day whose editions count; None for that of the design.
+        further_codes: codes that count in addition to those of the design or its region.
     """
 
     codes: tuple[str, ...] | None = None
@@ -62,8 +65,13 @@ class JudgingOptions(Struct, frozen=True):
 class ApplicableLimits:
     """For each design, the codes and the day that it is judged by.
 
-    remarks: for each design, what a reader must know about these: a region without a code of its
-    own, or a day before or after all known editions.
+    Attributes:
+        judging: the options of the call.
+        codes: of each design.
+        day: as `date.toordinal` numbers it, NaN where it is unknown, shape (designs,).
+        days: the same in ISO 8601, empty where it is unknown.
+        remarks: for each design, what a reader must know about these: a region without a code of
+            its own, or a day before or after all known editions.
     """
 
     def __init__(self, tables: Tables, rulebook: Rulebook, judging: JudgingOptions) -> None:

@@ -20,9 +20,13 @@ Places = npt.NDArray[np.int64]
 
 
 class Computed(NamedTuple):
-    """The computed values of a subject: units by name, and for each name a column.
+    """The computed values of a subject, as columns.
 
-    numbers: in the unit shown, NaN where one is missing; missing: the reason, by row.
+    Attributes:
+        subjects: whose they are, n of them.
+        units: the unit of each value, by name.
+        numbers: for each name its n numbers in that unit, NaN where one is missing.
+        missing: for each name the reason where one is missing, by row.
     """
 
     subjects: Subjects
@@ -34,8 +38,8 @@ class Computed(NamedTuple):
 class Batch:
     """All findings about some designs, as columns.
 
-    findings: of each rule; computed: makes the computed values, those in every report or those that
-    only pictures show.
+    Attributes:
+        findings: of each rule.
     """
 
     def __init__(

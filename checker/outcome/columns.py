@@ -38,7 +38,13 @@ NOBODY = -1
 
 
 class StatedLimit(Struct, frozen=True, eq=False):
-    """A limit as results state it; bounds: in the unit shown, NO_LIMIT where one is missing."""
+    """A limit as results state it.
+
+    Attributes:
+        comparison: how value and bounds are compared.
+        bounds: in the unit of reports, NO_LIMIT where one is missing.
+        shown: how they are shown.
+    """
 
     comparison: str
     bounds: tuple[float | Bound, ...]
@@ -58,7 +64,13 @@ class StatedLimit(Struct, frozen=True, eq=False):
 
 
 class StatedOther(NamedTuple):
-    """A further limit that counts: what all rows share of it, its message, and its limit."""
+    """A further limit that counts.
+
+    Attributes:
+        judged: what all rows share of it.
+        message: with placeholders for what varies by row.
+        limit: for each row.
+    """
 
     judged: Judged
     message: Phrase
@@ -75,8 +87,16 @@ class _Spelled(NamedTuple):
 class Way(Struct, frozen=True, eq=False):
     """What all results of one rule with the same outcome share, and how each is worded.
 
-    common: the members that are equal in all; message, limit and also may differ by their bounds
-    (`bounds`: those that differ); shown: how the value is shown, if there is one.
+    Attributes:
+        pattern: what they count as.
+        common: the members that are equal in all; message, limit and also may differ by their
+            bounds.
+        message: with a place for the row's own words.
+        limit: the governing one; None where none governs.
+        also: further limits that count.
+        shown: how the value is shown; None where there is none.
+        bounds: those that differ by row.
+        spelled: what rows with the same bounds share, by these bounds; filled as it is asked for.
     """
 
     pattern: Pattern
@@ -128,8 +148,11 @@ class Way(Struct, frozen=True, eq=False):
 class Subjects:
     """The rows of one table as reports name and place them.
 
-    names: `loops.L1`; fingerprints: for each subject its half of the fingerprints of its results;
-    design_rows: the row of each one's design.
+    Attributes:
+        names: as reports show them (`loops.L1`).
+        design_rows: the row of each one's design, in rising order.
+        cells: by the row of a design that was read from a sheet, the cells of its values.
+        fingerprints: for each subject its half of the fingerprints of its results.
     """
 
     def __init__(
@@ -235,8 +258,14 @@ class Results(Protocol):
 class Findings:
     """The results of one rule for all rows of a table.
 
-    ways: the way of each row; values, margins: in the unit shown, NaN where a row has none; words:
-    the row's own part of the message; places: where each subject is in its file, packed.
+    Attributes:
+        subjects: the rows.
+        places: where each result points in its file: line and column in one number.
+        ways: the way of each row.
+        values: in the unit of reports, NaN where a row has none.
+        margins: in `margin_unit`, NaN where a row has none.
+        words: the row's own part of the message.
+        patterns: what each row counts as.
     """
 
     def __init__(

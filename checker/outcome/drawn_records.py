@@ -15,9 +15,16 @@ Points = tuple[tuple[float, float], ...]
 
 
 class Sketch(Struct, frozen=True):
-    """A design's plan for pictures: lines and outlines by name, and points, all in m.
+    """A design's plan for pictures; all points in m.
 
-    crossings: where pipes cross; bare: middles of squares of floor without pipe.
+    Attributes:
+        rooms: outlines, by name.
+        routes: of pipes, by the loop's name.
+        joints: movement joints, by name.
+        fixed: what stands on the floor for good, by name.
+        keep_clear: where no pipe may lie, by name.
+        crossings: where pipes cross.
+        bare: middles of squares of floor without pipe.
     """
 
     rooms: tuple[tuple[str, Points], ...] = ()
@@ -33,13 +40,25 @@ class FloorPicture(Struct, frozen=True):
     """A floor in section for a picture: half of it, from a pipe's middle to the middle between two
     pipes.
 
-    loops: the loops above it; covering: in words; layers: each in words, with its thickness, m, and
-    whether it has a joist; depth: of the pipe's axis under the top of the layers, m; plate:
-    thickness, width and depth of its top, m; joist: its width, m, zero for none; lines: rows of
-    points, shape (rows, points, 3): m across, m down, and °C, which is NaN inside the pipe;
-    surface: points (m across, °C); mean, limit: of the surface, °C, limit where there is one;
-    water, room: °C; heat: up and down, W/m²; note: a sentence about what is assumed, empty where
-    nothing is.
+    Attributes:
+        loops: the loops above it.
+        spacing: m.
+        covering: in words.
+        layers: each in words, with its thickness, m, and whether it has a joist.
+        depth: of the pipe's axis under the top of the layers, m.
+        outside: diameter of the pipe, m.
+        wall: of the pipe, m.
+        plate: thickness, width and depth of its top, m; None for none.
+        joist: its width, m, zero for none.
+        lines: rows of points, shape (rows, points, 3): m across, m down, and °C, which is NaN
+            inside the pipe.
+        surface: points: m across, °C.
+        mean: of the surface, °C.
+        limit: of the surface, °C; None where there is none.
+        water: mean temperature, °C.
+        room: °C.
+        heat: up and down, W/m².
+        note: a sentence about what is assumed, empty where nothing is.
     """
 
     loops: tuple[str, ...]
@@ -65,8 +84,12 @@ class OverSupply(Struct, frozen=True):
     """The flow and loss of a header at supplies from the least that every room needs to the
     design's.
 
-    supply: °C; flow: l/min; loss: of the worst header on its pump, kPa; head: of the pump at the
-    flow of all its headers, kPa, NaN where it is not known.
+    Attributes:
+        header: its id.
+        supply: °C, rising.
+        flow: at each supply, l/min.
+        loss: of the worst header on its pump, kPa.
+        head: of the pump at the flow of all its headers, kPa, NaN where it is not known.
     """
 
     header: str

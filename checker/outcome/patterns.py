@@ -67,8 +67,12 @@ class _StatedBound(NamedTuple):
 class Ways:
     """The ways of all rows of an outcome.
 
-    broken: the words of a fail, with placeholders for value, limit and bound; placed: whether the
-    words of a failing value include its unit, because a place follows.
+    Attributes:
+        outcome: of one rule.
+        rule: the rule.
+        telling: how each row's values are shown.
+        broken: the words of a fail, with placeholders for value, limit and bound.
+        placed: whether the words of a failing value include its unit, because a place follows.
     """
 
     def __init__(

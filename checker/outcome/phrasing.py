@@ -30,7 +30,12 @@ Numbers = npt.NDArray[np.float64]
 
 
 class Bound(Struct, frozen=True, eq=False):
-    """A bound that varies by row: the number of each, and its words in a sentence."""
+    """A bound that varies by row.
+
+    Attributes:
+        numbers: of each row, in the unit of reports.
+        words: of each row, in the reader's units, without the unit.
+    """
 
     numbers: list[float]
     words: list[str]

@@ -17,7 +17,13 @@ class Brought(Struct, frozen=True):
 
 
 class TextEdit(Struct, frozen=True):
-    """A replacement in a file: from a line and column up to another (from 1), and the new text."""
+    """A replacement in a file.
+
+    Attributes:
+        start: line and column, from 1.
+        end: line and column after the last replaced character.
+        text: what stands there instead.
+    """
 
     start: tuple[int, int]
     end: tuple[int, int]
@@ -27,9 +33,14 @@ class TextEdit(Struct, frozen=True):
 class Proposal(Struct, frozen=True):
     """Changes that clear a finding, confirmed by a full check of the changed design.
 
-    number: among all proposals of the design; changes: a path and its new text each; what: the
-    changes in words; then: the finding's value and its limit afterwards; clears: what else passes
-    then; adds: milder findings that they add; confirm: what is to be confirmed, and by whom.
+    Attributes:
+        number: among all proposals of the design, from 1.
+        changes: a path and its new text each.
+        what: the changes in words.
+        then: the finding's value and its limit afterwards; empty where these say nothing more.
+        adds: milder findings that they add.
+        clears: what else passes then.
+        confirm: what is to be confirmed, and by whom.
     """
 
     number: int
@@ -44,9 +55,15 @@ class Proposal(Struct, frozen=True):
 
 
 class Remedy(Struct, frozen=True):
-    """What would clear a finding; against: where nothing does, the findings that prevent it.
+    """What would clear a finding.
 
-    says: the same in a sentence.
+    Attributes:
+        rule: of the finding.
+        subject: of the finding.
+        severity: of the finding.
+        proposals: the simplest first.
+        against: where there are none, the findings that prevent all that was tried.
+        says: the same in a sentence; empty where there are proposals.
     """
 
     rule: str

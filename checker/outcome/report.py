@@ -299,8 +299,17 @@ class Mended(Struct, frozen=True):
 class WaiverUse(Struct):
     """A waiver, and its effect over all designs of a run.
 
-    waives: the number of findings that it accepts; refused: how many findings that it names it did
-    not accept, by reason; problems: what is wrong with the waiver, in sentences.
+    Attributes:
+        path: of the file of waivers.
+        line: of the waiver there.
+        rule: that it names.
+        subject: as reports name it, or a pattern.
+        reason: as it was written.
+        by: who answers for it.
+        until: the last day on which it counts (ISO 8601).
+        waives: the number of findings that it accepts.
+        refused: how many findings that it names it did not accept, by reason.
+        problems: what is wrong with the waiver, in sentences.
     """
 
     path: str

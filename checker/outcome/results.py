@@ -71,7 +71,12 @@ class Limit(Struct, frozen=True):
 class Source(Struct, frozen=True):
     """Where a limit was published, and how reliably it was read there.
 
-    own: the limit is a firm's own; replaces: the source and clause of the limit that it replaces.
+    Attributes:
+        standing: `standard`, `code`, `guidance` or `common practice`.
+        seen: `text` (read in the source), `reported` (read elsewhere) or `memory`.
+        code: the id of the code that it belongs to, if it belongs to one.
+        replaces: the source and clause of the limit that it replaces.
+        own: the limit is a firm's own.
     """
 
     id: str
@@ -120,10 +125,17 @@ class TurnsAt(Struct, frozen=True):
 
 
 class Answer(Struct, frozen=True):
-    """A person's answer to a review: `as wanted` or not, who, on which day (ISO 8601), and what.
+    """A person's answer to a review.
 
-    again: why it must be looked at once more; such an answer does not count. path, line, column:
-    where it is written.
+    Attributes:
+        result: `as wanted` or `not as wanted`.
+        by: who looked.
+        on: the day (ISO 8601).
+        what: was looked at; may be empty.
+        again: why it must be looked at once more; such an answer does not count.
+        path: of the file in which it is written.
+        line: in it, from 1.
+        column: likewise.
     """
 
     result: str
@@ -286,9 +298,13 @@ class Done(Struct, frozen=True):
 class Question(Struct, frozen=True):
     """A datum that is missing: who would know it, and what it decides.
 
-    field: its path in the design; fields: for a whole section, what is needed of each record in it;
-    severity: of the gravest result that it decides; decides: how many results; rules: of which
-    rules.
+    Attributes:
+        field: its path in the design.
+        who: would know it.
+        severity: of the gravest result that it decides.
+        decides: how many results.
+        rules: of which rules these are.
+        fields: for a whole section, what is needed of each record in it.
     """
 
     field: str

@@ -34,9 +34,13 @@ class RuleWords(Struct, frozen=True):
 
 
 class PolicyHeld(Struct, frozen=True):
-    """The policy that applied; not_held: a line for each setting in other files that was ignored.
+    """The policy that applied.
 
-    altered: how a change alters the policy's files, where the call names a commit.
+    Attributes:
+        origin: where it was read ('from' in JSON).
+        digest: of its files.
+        not_held: a line for each setting in other files that was ignored.
+        altered: how a change alters the policy's files, where the call names a commit.
     """
 
     origin: str = field(default="none", name="from")
@@ -48,11 +52,16 @@ class PolicyHeld(Struct, frozen=True):
 class Run(RuleSet, frozen=True):
     """What a whole run judged by: the rules, and the options of the call.
 
-    settings: each option in force, with its value; settings_digest: of those; today: the day by
-    which waivers are judged (ISO 8601), where there are any; category: distinguishes this run from
-    others of the program on the same commit; words: the rules' own, for formats that include them;
-    policy: the policy that applied. Known at its end: files: what became of each; crashed: those on
-    which the program failed; answer: the exit status with its reason.
+    Attributes:
+        settings: each option in force, with its value.
+        settings_digest: of those.
+        today: the day by which waivers are judged (ISO 8601), where there are any.
+        category: distinguishes this run from others of the program on the same commit.
+        words: the rules' own, for formats that include them.
+        policy: the policy that applied.
+        files: what became of each; known at the end of the run, like the rest.
+        crashed: those on which the program failed.
+        answer: the exit status with its reason.
     """
 
     settings: dict[str, Any] = {}

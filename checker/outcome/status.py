@@ -31,9 +31,12 @@ class Answer(Struct, frozen=True):
 class GateCounts(Struct, frozen=True):
     """The counts of designs with the same policy, and what counts among them.
 
-    threshold: the mildest severity that counts, or 'never'; demanded: rules that must not be open;
-    allow_unproven: whether designs with only open or unanswered results pass, except where these
-    were judged before.
+    Attributes:
+        totals: the counts.
+        threshold: the mildest severity that counts, or 'never'.
+        demanded: rules that must not be open.
+        allow_unproven: whether designs with only open or unanswered results pass, except where
+            these were judged before.
     """
 
     totals: Totals

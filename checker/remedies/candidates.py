@@ -31,10 +31,14 @@ MOST_VALUES = 90
 class Candidate(Struct, frozen=True):
     """Changes that may clear a finding.
 
-    lever: the name of the kind of change; changes: as they are written; what: in words, for a
-    person; distance: from what is stated, in steps; group: of the candidates of one lever at one
-    place, only the least that works is used; finer: a value this share of a step closer to what is
-    stated, to try as well.
+    Attributes:
+        lever: the kind of change.
+        changes: as they are written, `path=text`.
+        what: the changes in words, for a person.
+        distance: from what is stated, in steps.
+        group: of the candidates of one lever at one place, only the least that works is used.
+        finer: makes a candidate whose value is this share of a step closer to what is stated; None
+            where there is nothing between.
     """
 
     lever: Lever

@@ -49,8 +49,13 @@ STILL = 1e-12
 
 
 class ShareOf(Struct, frozen=True):
-    """The share of a value's variance due to one tolerance: alone, and with all its
-    interactions.
+    """The share of a value's variance that is due to one tolerance.
+
+    Attributes:
+        name: of the tolerance.
+        title: in words.
+        first: by itself.
+        total: with all its interactions.
     """
 
     name: str
@@ -62,8 +67,17 @@ class ShareOf(Struct, frozen=True):
 class Chance(Struct, frozen=True):
     """The chance that a limit is kept.
 
-    error: its standard error; margin: to the limit as stated; aim: the margin with which 19 of 20
-    draws would keep it; shares: what decides, the most first.
+    Attributes:
+        rule: its id.
+        subject: 'loops.L1'.
+        title: of the rule.
+        severity: of the gravest fail among the draws.
+        chance: 0 to 1.
+        error: the standard error of the chance.
+        value: as stated.
+        margin: of that to the limit.
+        aim: the margin with which 19 of 20 draws would keep the limit.
+        shares: what decides, the most first.
     """
 
     rule: str
@@ -79,8 +93,11 @@ class Chance(Struct, frozen=True):
 
 
 class BetweenSections(Struct, frozen=True):
-    """Interpolation between sections of floors in draws: the number of places that were solved, and
-    the largest error seen, as a share of a coefficient; both 0 where no sections were needed.
+    """Interpolation between sections of floors in draws; both 0 where no sections were needed.
+
+    Attributes:
+        solved: the number of places that were solved.
+        error: the largest error seen, as a share of a coefficient.
     """
 
     solved: int
@@ -90,9 +107,17 @@ class BetweenSections(Struct, frozen=True):
 class Chances(Struct, frozen=True):
     """A design under the tolerances of a site.
 
-    sound: the chance that nothing critical or major breaks at all; not_drawn: tolerances that were
-    not drawn, because nothing that they apply to is stated; carried: how sections of floors were
-    interpolated.
+    Attributes:
+        path: of the design.
+        name: of the project.
+        draws: how many there were.
+        seed: of the random numbers.
+        sound: the chance that nothing critical or major breaks at all.
+        limits: the gravest first, then the least likely kept.
+        tolerances: those that were drawn.
+        not_drawn: titles of tolerances that were not, because nothing that they apply to is stated.
+        carried: how sections of floors were interpolated.
+        speech: how values are shown to the reader.
     """
 
     path: str
@@ -108,8 +133,13 @@ class Chances(Struct, frozen=True):
 
 
 class _Course(NamedTuple):
-    """One rule for one subject over all draws: kinds, margins and values, and severities of
-    fails.
+    """One rule for one subject over all draws.
+
+    Attributes:
+        kinds: outcomes, shape (draws,).
+        margins: SI, shape (draws,).
+        values: SI, shape (draws,).
+        severities: numbers of SEVERITIES, of fails, shape (draws,).
     """
 
     kinds: npt.NDArray[np.int8]

@@ -22,9 +22,18 @@ CUT = 3.0
 
 
 class Drawn(NamedTuple):
-    """One datum that is drawn: its place in the tables, its stated value, and its spread.
+    """One datum that is drawn.
 
-    tolerance: the number of the tolerance that it belongs to.
+    Attributes:
+        path: in the design.
+        table: that holds it.
+        slot: of its column.
+        row: of its record.
+        stated: its value, SI.
+        deviation: its standard deviation, SI.
+        least: what it can be, SI.
+        most: likewise.
+        tolerance: the number of the tolerance that it belongs to.
     """
 
     path: str

@@ -24,7 +24,13 @@ from checker.words.speech import Speech
 
 
 class Proven(NamedTuple):
-    """A full check of the changed design: what it says about the finding, and about the others."""
+    """What a full check of the changed design says.
+
+    Attributes:
+        then: the finding's value and its limit afterwards; empty where these say nothing more.
+        adds: milder findings that the changes add.
+        clears: other findings that they clear.
+    """
 
     then: str
     adds: tuple[Brought, ...]

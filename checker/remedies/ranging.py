@@ -40,7 +40,14 @@ class BadRange(Exception):
 
 
 class Ranged(NamedTuple):
-    """A value that goes through a range: its path, and the text and the number at each step."""
+    """A value that goes through a range.
+
+    Attributes:
+        path: of the value in the design.
+        unit: of the numbers; `day` for days.
+        texts: at each step, as typed.
+        numbers: at each step; for days as `date.toordinal` numbers them.
+    """
 
     path: str
     unit: str
@@ -126,8 +133,14 @@ def _plain(number: float) -> str:
 class Point(Struct, frozen=True):
     """A design at one point of the ranges.
 
-    values: as they are written; fails: how many of each severity; coverage: of the worst room;
-    surface: the hottest; pump: the least head left over; each of the values that are known.
+    Attributes:
+        values: of each range, as they are written.
+        verdict: as of any check; `unreadable` where the values cannot be used together.
+        fails: how many of each severity.
+        coverage: of the worst room; None where it is not known.
+        surface: the hottest; None where it is not known.
+        pump: the least head left over; None where it is not known.
+        unreadable: why the design cannot be read with these values; empty where it can.
     """
 
     values: tuple[str, ...]
@@ -140,7 +153,15 @@ class Point(Struct, frozen=True):
 
 
 class Turns(Struct, frozen=True):
-    """A grave finding that begins or ends within a range: from which value, or up to which."""
+    """A grave finding that begins or ends within a range.
+
+    Attributes:
+        rule: of the finding.
+        subject: of the finding.
+        severity: of the finding.
+        passes: `from` the value on, or `up to` it.
+        at: the value, as typed.
+    """
 
     rule: str
     subject: str

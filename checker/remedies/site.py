@@ -19,7 +19,14 @@ from checker.remedies.typed_values import IMPERIAL, OTHER_UNITS, unit_of
 
 
 class Place(NamedTuple):
-    """A field of a record: its path, its table and row, and its type."""
+    """A field of a record.
+
+    Attributes:
+        path: as changes are written.
+        table: that holds it.
+        row: of the record.
+        leaf: its type.
+    """
 
     path: str
     table: str

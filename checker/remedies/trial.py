@@ -43,8 +43,11 @@ Named = tuple[str, str]
 class Variant(NamedTuple):
     """A design with changes in it.
 
-    design: its row; prototype: the row of the design that is copied, which is the design itself or
-    one whose structure was changed already; cells: what is put into the copy.
+    Attributes:
+        design: its row.
+        prototype: the row of the design that is copied, which is the design itself or one whose
+            structure was changed already.
+        cells: what is put into the copy.
     """
 
     design: int
@@ -53,7 +56,15 @@ class Variant(NamedTuple):
 
 
 class Added(NamedTuple):
-    """What a variant adds to the design's results: a fail, or an open result."""
+    """A result that a variant adds, or makes graver: a fail, an open result or a review.
+
+    Attributes:
+        rule: its id.
+        subject: 'loops.L1'.
+        kind: FAIL, OPEN or REVIEW.
+        severity: of the result.
+        forbidden: whether no proposal may cause it.
+    """
 
     rule: str
     subject: str
@@ -65,8 +76,9 @@ class Added(NamedTuple):
 class Effect(Struct):
     """The effect of a variant.
 
-    cleared: fails that pass now, or whose record is gone; added: results that are new or graver,
-    those that forbid the variant among them.
+    Attributes:
+        cleared: fails that pass now, or whose record is gone, by rule and subject.
+        added: results that are new or graver, those that forbid the variant among them.
     """
 
     cleared: set[Named]

@@ -9,10 +9,19 @@ from checker.rulebook.model import Condition, Described
 
 
 class Range(Struct, frozen=True):
-    """The range of an unknown value, in SI, with its source.
+    """The range of an unknown value, with its source.
 
     It counts for a record whose field is missing and that meets all conditions; the first of
     several counts.
+
+    Attributes:
+        subject: whose field it is, in the singular ('room').
+        field: its name.
+        described: what it is.
+        when: the records that it counts for.
+        least: SI.
+        most: SI.
+        source: where the range was published.
     """
 
     subject: str
@@ -25,9 +34,18 @@ class Range(Struct, frozen=True):
 
 
 class Tolerance(Struct, frozen=True):
-    """How far a value as built is from what is stated: 19 of 20 within, in SI or as a share.
+    """How far a value as built is from what is stated: 19 of 20 are no farther.
 
-    nearest: for a loop's water: the place where it is stated.
+    Attributes:
+        name: its id.
+        title: in words.
+        subject: whose field it is, in the singular.
+        field: its name.
+        nearest: whether it is about the water of loops, which is drawn where it is stated: in the
+            loop, its header or the plant.
+        within: SI; NaN where it is a share.
+        share: of the stated value; NaN where it is a difference.
+        source: where it was published.
     """
 
     name: str
@@ -41,10 +59,15 @@ class Tolerance(Struct, frozen=True):
 
 
 class Steps(Struct, frozen=True):
-    """What can be built or set, in SI: values, or multiples of `by`; NaN where none is given.
+    """What can be built or set, in SI.
 
-    fine: a smaller step around the first value that works; within: the largest distance from what
-    is stated; least: the least value that is tried; sizes: pairs that are sold.
+    Attributes:
+        values: all that there are; empty where any multiple of `by` can be.
+        by: the step; NaN where there is none.
+        fine: a smaller step around the first value that works; NaN for none.
+        within: the largest distance from what is stated; NaN for any.
+        least: the least value that is tried; NaN for any.
+        sizes: pairs that are sold.
     """
 
     values: tuple[float, ...] = ()
@@ -56,12 +79,25 @@ class Steps(Struct, frozen=True):
 
 
 class Lever(Struct, frozen=True):
-    """A kind of change to a design: a field of the records that a finding is about, or `how`.
+    """A kind of change to a design: of a field, or as a function in the program (`how`).
 
-    nearest: the field is changed where it is stated: in the loop, its header or the plant;
-    imperial: the steps where a design uses inches, feet, °F, psi or gallons; way: up, down or both
-    (empty); along: what changes with it; until: the last stage at which it can be done; unless: not
-    where one of these is stated; confirm: what is to be confirmed, and by whom.
+    Attributes:
+        name: by which rules refer to it.
+        title: in words.
+        of: whose field is changed, in the singular; of the records that a finding is about.
+        field: its name; empty where `how` says what is done.
+        described: what the field is; None where there is none.
+        nearest: whether the field is changed where it is stated: in the loop, its header or the
+            plant.
+        steps: what is tried.
+        imperial: the same where a design uses inches, feet, °F, psi or gallons; None where that
+            makes no difference.
+        way: up, down or both (empty).
+        along: what changes with it: `length`, `first heating` or nothing.
+        until: the last stage at which it can be done.
+        unless: not where one of these fields is stated.
+        how: the name of the function that makes it, in `remedies.structures`; empty for a field.
+        confirm: what is to be confirmed, and by whom.
     """
 
     name: str

@@ -76,7 +76,13 @@ def among(values: Array, wanted: Iterable[float]) -> Mask:
 
 
 class Values(NamedTuple):
-    """A column for rules: NaN where missing, and then the number of the reason."""
+    """A column for rules.
+
+    Attributes:
+        values: SI, temperatures in °C, shape (n,), NaN where missing.
+        reasons: the number of the reason for each missing value, shape (n,); None where none is
+            missing.
+    """
 
     values: Array
     reasons: Reasons | None

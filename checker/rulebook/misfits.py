@@ -22,7 +22,12 @@ def _validator(name: str) -> Any:
 
 
 class Misfit(NamedTuple):
-    """A mismatch with the schema: the keys that lead to it, and the problem."""
+    """A mismatch with the schema.
+
+    Attributes:
+        path: the keys, and numbers from 0, that lead to it; empty at the top.
+        problem: what is wrong, and where in the file.
+    """
 
     path: tuple[str | int, ...]
     problem: Problem

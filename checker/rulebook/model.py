@@ -33,8 +33,11 @@ GENERAL = ""
 class Described(Struct, frozen=True):
     """What a name in a rule means.
 
-    kind: quantity, integer, boolean, date or enumeration; unit: the one it is shown in; measure:
-    the kind of unit, of `checker.units`; options: an enumeration's words.
+    Attributes:
+        kind: quantity, integer, boolean, date or enumeration.
+        unit: the one that reports show a quantity in.
+        measure: the kind of unit, a key of `checker.units.KINDS`.
+        options: an enumeration's words; a column holds their places.
     """
 
     kind: str
@@ -75,9 +78,14 @@ class Vocabulary(Protocol):
 
 
 class Condition(Struct, frozen=True):
-    """True where the column equals one of the values.
+    """True where a column equals one of some values.
 
-    stated: it asks whether there is a value, or whether there is none; `values` is empty then.
+    Attributes:
+        name: of the column.
+        values: in SI, or the numbers of words.
+        words: the condition for reports.
+        stated: True or False where it only asks whether there is a value, or whether there is none;
+            `values` is empty then.
     """
 
     name: str
@@ -89,8 +97,13 @@ class Condition(Struct, frozen=True):
 class Document(Struct, frozen=True):
     """A published document, or a practice, that limits come from.
 
-    In force from the day `start` to the day before `end`. scope: the jobs that it applies to; a job
-    that is stated to be of another kind is not judged by it.
+    Attributes:
+        source: how reports name it.
+        code: the id of the code that it belongs to; GENERAL for none.
+        start: the first day in force; None where it is not known.
+        end: the first day no longer in force; None where it still is.
+        scope: the jobs that it applies to; a job that is stated to be of another kind is not judged
+            by it.
     """
 
     source: Source
@@ -123,7 +136,13 @@ class Document(Struct, frozen=True):
 class Table(Struct, frozen=True):
     """A limit in steps: by the value of another column.
 
-    exact: the column must equal a key; otherwise the largest key that is not above it counts.
+    Attributes:
+        by: the name of that column.
+        keys: its values, SI, in rising order.
+        values: the limit for each key, SI.
+        exact: whether the column must equal a key; otherwise the largest key that is not above it
+            counts.
+        words: the reason where no key fits.
     """
 
     by: str
@@ -134,7 +153,13 @@ class Table(Struct, frozen=True):
 
 
 class Bound(Struct, frozen=True):
-    """One value to compare with: a number (SI), the name of a column, or a table."""
+    """One value to compare with; exactly one of the three is there.
+
+    Attributes:
+        number: SI.
+        name: of a column of the rule's subject.
+        table: a value in steps.
+    """
 
     number: float | None = None
     name: str | None = None
@@ -142,12 +167,24 @@ class Bound(Struct, frozen=True):
 
 
 class RuleLimit(Struct, frozen=True):
-    """One limit of a rule; comparison is one of `limits.COMPARISONS`.
+    """One limit of a rule.
 
-    group: limits of one group are tried in file order, and the first that can be computed counts;
-    the limits of a code are one group, those of no code another, and a firm's own of no code a
-    third; fallback: counts only where none of the limits before it could be computed; strict: a
-    value equal to its bound breaks it; caution: instead of the rule's, where it has its own.
+    Attributes:
+        id: by which a firm's rule replaces it.
+        comparison: one of `limits.COMPARISONS`.
+        bounds: what the value is compared with; none for a review.
+        when: where it counts; all conditions must be met.
+        document: where it comes from.
+        source: of this very limit, with its clause.
+        severity: of a fail.
+        review: what a person must judge, with names in braces.
+        words: the limit for reports.
+        group: limits of one group are tried in file order, and the first that can be computed
+            counts. The limits of a code are one group, those of no code another, and a firm's own
+            of no code a third.
+        fallback: whether it counts only where none of the limits before it could be computed.
+        strict: whether a value equal to its bound breaks it.
+        caution: instead of the rule's, where it has its own.
     """
 
     id: str
@@ -166,7 +203,15 @@ class RuleLimit(Struct, frozen=True):
 
 
 class Example(Struct, frozen=True):
-    """A case that the rule's author worked out: column values, and the kind of result."""
+    """A case that the rule's author worked out.
+
+    Attributes:
+        values: names of columns, and values as the file writes them.
+        gives: the kind of result.
+        codes: those that it is judged by; None for those of no region.
+        on: the day that it is judged by; None for the editions in force now.
+        line: of the example in the rule's file, from 1.
+    """
 
     values: tuple[tuple[str, str], ...]
     gives: Kind
@@ -176,9 +221,13 @@ class Example(Struct, frozen=True):
 
 
 class Uncertainty(Struct, frozen=True):
-    """The uncertainty of a method: a share of the limit, or a difference in the rule's unit (SI).
+    """The uncertainty of a rule's method; a fail by less counts as minor.
 
-    A fail by less counts as minor. words: as the rule's file writes it.
+    Attributes:
+        share: of the limit; 0 where it is a difference.
+        difference: in the rule's unit, SI; 0 where it is a share.
+        words: as the rule's file writes it.
+        source: for how large it is.
     """
 
     share: float
@@ -190,10 +239,28 @@ class Uncertainty(Struct, frozen=True):
 class Rule(Struct, frozen=True):
     """A rule, with everything that its file says.
 
-    stage: the first of STAGES whose next step cannot be taken without it; before that, missing data
-    do not count; waivable: whether even its critical fails may be waived; under: the rule, about a
-    field of the design, under which its fails are listed where they are caused by it; changes: the
-    names of the changes that may clear a fail, the cheapest first.
+    Attributes:
+        subject: what is judged, in the singular ('loop').
+        value: the name of the column that is compared.
+        described: what that is.
+        severity: of a fail, where the limit has none of its own.
+        stage: the first of STAGES whose next step cannot be taken without the rule; before that,
+            missing data do not count.
+        applies: the rows that are judged.
+        limits: in the order in which they are tried.
+        at: the field that a finding points to in the file.
+        found: the words of a fail, with {value}, {limit} and {bound}; empty for the usual ones.
+        why: why it matters.
+        remedy: what to do about a fail.
+        caution: what can hurt someone; empty where nothing can.
+        topic: the folder of its file.
+        path: of its file, as shown.
+        line: of the rule in its file, from 1.
+        waivable: whether even its critical fails may be waived.
+        uncertainty: of its method; None where every fail counts in full.
+        under: the rule, about a field of the design, under which its fails are listed where they
+            are caused by it.
+        changes: the names of the changes that may clear a fail, the cheapest first.
     """
 
     id: str

@@ -25,7 +25,15 @@ Word = TypeVar("Word", bound=str)
 
 
 class Known(Protocol):
-    """What was read before and a rule file may refer to; group: whose limits are read."""
+    """What was read before and a rule file may refer to.
+
+    Attributes:
+        vocabulary: the names that rules may use.
+        documents: sources, by id.
+        cautions: words, by name.
+        levers: changes, by name.
+        group: of the limits of no code in the files that are read now, as `RuleLimit.group`.
+    """
 
     vocabulary: Vocabulary
     documents: dict[str, Document]
@@ -57,10 +65,19 @@ class Known(Protocol):
 
 
 class Node:
-    """One mapping of a rule file; `problems` are all its mistakes.
+    """One mapping of a rule file, while it is read.
 
-    before: the rule that it overrides; misfits: what does not fit the schema; own: whether it is a
-    firm's.
+    Attributes:
+        known: what it may refer to.
+        shown: the path of its file as it is shown.
+        mapping: as typed.
+        before: the rule that it overrides; None where it overrides none.
+        misfits: what does not fit the schema.
+        own: whether the file is a firm's.
+        problems: all mistakes found so far, those of `misfits` included.
+        subject: what the rule judges, once that is read.
+        described: what the rule compares, once that is read.
+        compared: the name of that.
     """
 
     def __init__(

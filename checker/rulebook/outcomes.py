@@ -22,11 +22,15 @@ FAIL, OPEN, REVIEW, PASS, NOT_APPLICABLE, ABSENT = range(6)
 
 
 class LimitOutcome(Struct, frozen=True):
-    """One limit for all rows.
+    """One limit for all n rows.
 
-    kinds: outcome of each row, ABSENT where the limit does not count; margins: distance to the
-    limit, negative beyond it; ratios: the margin as a share of the limit; bounds: the limits
-    themselves; reasons: why a row is open.
+    Attributes:
+        limit: the limit.
+        kinds: outcome of each row, ABSENT where the limit does not count, shape (n,).
+        margins: distance to the limit, SI, negative beyond it, shape (n,).
+        ratios: the margin as a share of the limit, shape (n,).
+        bounds: what the value is compared with, each of shape (n,); NaN where it is missing.
+        reasons: numbers of why a row is open, shape (n,).
     """
 
     limit: RuleLimit
@@ -50,10 +54,18 @@ class LimitOutcome(Struct, frozen=True):
 
 
 class Outcome(Struct, frozen=True):
-    """One rule for all rows: the governing limit of each, and the outcome.
+    """One rule for all n rows.
 
-    due: whether the rule is asked for yet; where it is not and data are missing, the row does not
-    apply, and `reasons` say what is missing.
+    Attributes:
+        rule: the rule.
+        kinds: the outcome of each row, shape (n,).
+        governing: the number of the limit that governs each row, -1 where none does, shape (n,).
+        values: of what is compared, SI, shape (n,).
+        reasons: numbers of why a row is open, or of what is missing though it is not asked for yet,
+            shape (n,).
+        limits: each limit's own outcome.
+        due: whether the rule is asked for yet, shape (n,); where it is not and data are missing,
+            the row does not apply.
     """
 
     rule: Rule

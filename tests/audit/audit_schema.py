@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 
-from checker.audit.auditing import Audit
+from checker.audit.records import Audit
 from checker.reading.package_data import data_folder
 from tests.record_schema import record_schema
 

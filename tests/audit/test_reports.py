@@ -13,10 +13,11 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from checker.audit import jobs
-from checker.audit.auditing import Asked, audit, encoded
+from checker.audit.auditing import Asked, audit
 from checker.audit.complaints import complaints
 from checker.audit.on_site import Site
 from checker.audit.ranking import AGAINST
+from checker.audit.records import encoded
 from checker.cli import main
 from tests.audit.audit_schema import FILE, schema
 from tests.cli.calling import prescreed
