@@ -192,12 +192,15 @@ def _pipe(facts: _Metric, coils: Coils | None) -> Iterator[Line]:
         )
         if coils is not None and pipe:
             bought = [cut for cut in coils.coils if cut.pipe == pipe]
+            uncut = [loop for loop in own if loop in (*coils.too_long, *coils.unknown)]
             for size in sorted({cut.size.magnitude or 0.0 for cut in bought}):
                 count = sum(cut.size.magnitude == size for cut in bought)
                 yield Line(
                     f"{_described(facts, pipe)}, coils of {facts.measure(size, 'm')}",
                     "the plan of the coils",
                     Measure(count, "1"),
+                    at_least=bool(uncut),
+                    missing=f"a coil for {listed(uncut)}" if uncut else "",
                 )
         yield Line(
             f"Connections to the header for p{_described(facts, pipe)[1:]}"
@@ -206,10 +209,17 @@ def _pipe(facts: _Metric, coils: Coils | None) -> Iterator[Line]:
             "two a loop",
             Measure(2 * len(own), "1"),
         )
-    joints = [facts.number(f"loops.{loop}", "joints") for loop in loops]
-    buried = sum(joint for joint in joints if not math.isnan(joint))
+    joints = {loop: facts.number(f"loops.{loop}", "joints") for loop in loops}
+    unstated = [loop for loop, joint in joints.items() if math.isnan(joint)]
+    buried = sum(joint for joint in joints.values() if not math.isnan(joint))
     if buried:
-        yield Line("Couplings in the floor", "the joints of the loops", Measure(buried, "1"))
+        yield Line(
+            "Couplings in the floor",
+            "the joints of the loops",
+            Measure(buried, "1"),
+            at_least=bool(unstated),
+            missing=f"the joints of {listed(unstated)}" if unstated else "",
+        )
     yield from _sleeves(facts, loops)
 
 
@@ -271,32 +281,45 @@ def _headers(facts: _Metric) -> Iterator[Line]:
             )
 
 
+def _where(facts: _Metric, loop: str) -> Iterator[tuple[str, str]]:
+    """Room and floor of each part and feed of a loop; empty where they are not stated."""
+    subject = f"loops.{loop}"
+    rows = facts.rows(subject, "loop_parts") or ({},)
+    for row in (*rows, *facts.rows(subject, "loop_feeds")):
+        named = (row.get(name, facts.stated(subject, name)) for name in ("room", "floor"))
+        room, floor = (name if isinstance(name, str) else "" for name in named)
+        yield room, floor
+
+
 def _rooms_on(facts: _Metric, floor: str) -> dict[str, bool]:
     """The rooms with loops on a floor, and whether it is the room's only floor."""
     floors: dict[str, set[str]] = {}
     for loop in facts.names("loops"):
-        subject = f"loops.{loop}"
-        rows = facts.rows(subject, "loop_parts") or ({},)
-        for row in (*rows, *facts.rows(subject, "loop_feeds")):
-            room = row.get("room", facts.stated(subject, "room"))
-            own = row.get("floor", facts.stated(subject, "floor"))
-            if isinstance(room, str) and isinstance(own, str):
+        for room, own in _where(facts, loop):
+            if room and own:
                 floors.setdefault(room, set()).add(own)
     return {room: len(own) == 1 for room, own in floors.items() if floor in own}
 
 
 def _area(facts: _Metric, floor: str) -> tuple[float, bool, list[str]]:
-    """Floor area of the rooms on a floor, m²; whether it is "at least"; rooms without an area."""
+    """Floor area of the rooms on a floor, m²; whether it is "at least"; what is missing."""
     rooms = _rooms_on(facts, floor)
     areas = {room: facts.number(f"rooms.{room}", "area") for room in rooms}
-    unknown = [room for room, area in areas.items() if math.isnan(area)]
+    lacks = [f"the area of {room}" for room, area in areas.items() if math.isnan(area)]
+    # A loop that may lie on this floor in a room that is not counted.
+    lost = [
+        loop
+        for loop in facts.names("loops")
+        if any(not (room and own) and own in ("", floor) for room, own in _where(facts, loop))
+    ]
+    lacks += [f"room and floor of {loop}" for loop in lost]
     whole = [area for room, area in areas.items() if rooms[room] and not math.isnan(area)]
-    return sum(whole), bool(unknown) or not all(rooms.values()), unknown
+    return sum(whole), bool(lacks) or not all(rooms.values()), lacks
 
 
 def _floor(facts: _Metric) -> Iterator[Line]:
     for floor in facts.names("floors"):
-        area, at_least, unknown = _area(facts, floor)
+        area, at_least, lacks = _area(facts, floor)
         rooms = [*_rooms_on(facts, floor)]
         resistance = facts.size_of(f"floors.{floor}", "insulation", "m²·K/W")
         of = f"the areas of {listed(rooms)}" if rooms else "no loop lies on it"
@@ -305,7 +328,7 @@ def _floor(facts: _Metric) -> Iterator[Line]:
             of,
             Measure(area, "m²") if area else None,
             at_least=at_least and area > 0,
-            missing=f"the area of {listed(unknown)}" if unknown else "",
+            missing=listed(lacks),
         )
         yield _edge(facts, floor, rooms)
 
@@ -341,12 +364,11 @@ def _screed(facts: _Metric) -> Iterator[Line]:
         subject = f"floors.{floor}"
         if facts.words(subject, "construction", "") == "layered":
             continue
-        area, at_least, unknown = _area(facts, floor)
+        area, at_least, lacks = _area(facts, floor)
         cover = facts.number(subject, "screed.cover")
         below = facts.number(subject, "screed.below_pipe")
         pipes = {_pipe_of(facts, loop) for loop in facts.loops_of("floors", floor)}
         outside = [facts.number(f"pipes.{pipe}", "outside") for pipe in pipes]
-        lacks = [f"the area of {room}" for room in unknown]
         lacks += ["the screed's cover"] if math.isnan(cover) else []
         sizes = [size for size in outside if not math.isnan(size)]
         unsized = len(sizes) < len(outside)

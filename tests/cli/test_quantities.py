@@ -194,3 +194,34 @@ def test_pipe_of_unknown_size_may_need_more_screed(call: Calling) -> None:
     assert (screed["amount"]["magnitude"], screed["at_least"]) == (pytest.approx(1.525), True)
     assert screed["missing"] == "the pipe's outside diameter"
     assert line(found, "screed", "Floor slab, screed's mass")["at_least"]
+
+
+def test_coils_are_at_least_so_many_where_a_loop_is_in_none(call: Calling) -> None:
+    found = taken(call, "--coils", "80m", house=HOUSE.replace("length: 75 m", "joints: 0"))
+    coils = line(found, "pipe", "Pipe p16 (PE-RT 16 mm × 2 mm), coils")
+    assert (coils["amount"]["magnitude"], coils["at_least"]) == (1, True)
+    assert coils["missing"] == "a coil for L1"
+    assert not line(taken(call, "--coils", "200m"), "pipe", "Pipe p12 (PE-RT 12 mm × 2 mm), coils")[
+        "at_least"
+    ]
+
+
+def test_couplings_are_at_least_so_many_where_a_loop_does_not_state_its_joints(
+    call: Calling,
+) -> None:
+    found = line(taken(call), "pipe", "Couplings in the floor")
+    assert (found["at_least"], found["missing"]) == (True, "the joints of L1 and L3")
+    every = HOUSE.replace("length: 90 m", "length: 90 m, joints: 0").replace(
+        "length: 75 m", "length: 75 m, joints: 2"
+    )
+    found = line(taken(call, house=every), "pipe", "Couplings in the floor")
+    assert (found["amount"]["magnitude"], found["at_least"]) == (3, False)
+
+
+def test_a_loop_whose_room_is_not_stated_may_add_to_a_floor(call: Calling) -> None:
+    found = taken(call, house=HOUSE.replace("port: 3, room: bath, ", "port: 3, "))
+    for group, item in (("floor", "Floor slab, insulation"), ("screed", "Floor slab, screed")):
+        own = line(found, group, item)
+        assert own["at_least"]
+        assert own["missing"] == "room and floor of L3"
+    assert line(found, "floor", "Floor slab, insulation")["amount"]["magnitude"] == 16
