@@ -6,6 +6,7 @@ import errno
 import os
 import stat
 import sys
+from io import BufferedReader
 from typing import IO
 
 LARGEST_FILE = 8 * 1024 * 1024
@@ -86,15 +87,26 @@ def bounded(file: IO[bytes], most: int) -> bytes:
     """The content of a stream, at most one byte more than it may have.
 
     Args:
-        file: opened for reading; one that returns fewer bytes than asked for only at its end.
+        file: opened for reading; may return fewer bytes than asked for, and none only at its end.
         most: the bytes that it may have.
 
     Returns:
         Up to `most` + 1 bytes.
     """
-    # Room for the largest file is made only where a file is large.
-    data = file.read(min(USUAL_FILE, most + 1))
-    return data if len(data) < USUAL_FILE else data + file.read(most + 1 - USUAL_FILE)
+    # Python's own streams give less than is asked for only at their end, one from far away does
+    # before, too. To ask once more would take half as long again for a small file.
+    at_once = isinstance(file, BufferedReader)
+    parts = []
+    left = most + 1
+    while left:
+        # Room for the largest file is made only where a file is large.
+        wanted = min(left, max(USUAL_FILE, most + 1 - left))
+        part = file.read(wanted)
+        parts.append(part)
+        left -= len(part)
+        if not part or (at_once and len(part) < wanted):
+            break
+    return b"".join(parts)
 
 
 def why(error: OSError) -> str:
