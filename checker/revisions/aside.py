@@ -25,6 +25,10 @@ IN_HAND = 600
 """Designs in memory, of some 0.16 MB each."""
 IN_HAND_AGAIN = 200
 """The same once some had to be read back: two in sequence are usually of one part."""
+FEW = 20
+"""Of up to so many designs that were judged together computed values are kept, which take a tenth
+more: to judge few again would take as long as it took at first.
+"""
 
 
 class Together(NamedTuple):
@@ -159,10 +163,14 @@ class FoundAside:
 
 def let_go(some: Together, paths: Sequence[str], plan: batch.Plan) -> None:
     """Drop the tables of these designs, which take half the memory. Computed values, which only a
-    comparison of two revisions needs, are computed again on demand.
+    comparison of two revisions needs, are taken first where the designs are few, and are computed
+    again on demand where they are many.
     """
+    own = some.found[0].batch
+    if len(paths) <= FEW:
+        _ = own.computed
     files = [*zip(paths, some.data, strict=True)]
-    some.found[0].batch.release(partial(_computed_again, files, plan))
+    own.release(partial(_computed_again, files, plan))
 
 
 def _computed_again(

@@ -39,7 +39,9 @@ def taken(kept: Aside | None) -> list[Revision]:
     return found
 
 
-def test_what_was_put_aside_is_as_it_was(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("few", [0, aside.FEW], ids=["computed again", "kept"])
+def test_what_was_put_aside_is_as_it_was(few: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(aside, "FEW", few)
     monkeypatch.setattr(aside, "IN_HAND", 4)
     plain, kept = taken(None), taken(Aside())
     # There and back, so that each part is read again, and none is written over.
@@ -56,6 +58,7 @@ def test_what_was_put_aside_is_as_it_was(monkeypatch: pytest.MonkeyPatch) -> Non
 def test_pairs_are_compared_alike_when_their_sides_are_put_aside(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    monkeypatch.setattr(aside, "FEW", 0)
     monkeypatch.setattr(aside, "IN_HAND", 1)
     plain, kept = taken(None), taken(Aside())
     for old in range(0, len(FILES), 2):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import date
+from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
@@ -16,12 +17,13 @@ from jsonschema import Draft202012Validator
 from checker.intake.maps import load
 from checker.intake.reading import book_of, of_map
 from checker.outcome.runs import RuleSet
+from checker.reading.mistakes import Unreadable
 from checker.reading.package_data import data_folder
 from checker.revisions.comparing import compare
 from checker.revisions.comparison import Change, Comparison, Pair
 from checker.revisions.comparison_reports import as_html, as_json, as_markdown, as_text
 from checker.revisions.fates import FINDINGS
-from checker.revisions.revision import read
+from checker.revisions.revision import Revision, read
 from checker.run.batch import Plan
 from tests.design.designs import generate
 from tests.example import DESIGN, SOUND, changed
@@ -35,9 +37,14 @@ def text_of(found: Comparison, width: int) -> bytes:
     return as_text(found, width, found.answer("anything"))
 
 
+@cache
+def side(path: str, text: str, plan: Plan) -> tuple[list[Revision], list[Unreadable]]:
+    """One side, read once for all tests that have it: to compare changes neither."""
+    return read([(path, text.encode())], plan)
+
+
 def compared(old: str, new: str, plan: Plan = Plan()) -> Comparison:  # noqa: B008  # frozen
-    before, bad = read([("old.yaml", old.encode())], plan)
-    after, also_bad = read([("new.yaml", new.encode())], plan)
+    (before, bad), (after, also_bad) = side("old.yaml", old, plan), side("new.yaml", new, plan)
     return compare(before, after, [*bad, *also_bad], plan)
 
 
