@@ -6,6 +6,7 @@ against its own room: Σ A·(q + q_u) = ṁ·c·(θ_V − θ_R), with q = K_H·�
 """
 
 from collections.abc import Callable
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -54,8 +55,30 @@ def taken_from_water(
     return area * heat_coefficient * ratio, area * constant
 
 
+class _Parts(NamedTuple):
+    """Parts of some loops: the place of each one's loop among these, and columns of the parts."""
+
+    loop: Index
+    feed: Mask
+    room_temperature: Floats
+    proportional: Floats
+    constant: Floats
+
+    def of(self, kept: Mask) -> "_Parts":
+        """The parts of the loops that are kept, in their new places."""
+        own = kept[self.loop]
+        place = np.cumsum(kept) - 1
+        return _Parts(
+            place[self.loop[own]],
+            self.feed[own],
+            self.room_temperature[own],
+            self.proportional[own],
+            self.constant[own],
+        )
+
+
 def parts_return(
-    capacity_rate: Callable[[Floats], Floats],
+    capacity_rate: Callable[[Index, Floats], Floats],
     supply_temperature: Floats,
     loop: Index,
     feed: Mask,
@@ -67,10 +90,12 @@ def parts_return(
 
     What the parts take less what the water gives up rises with the return and bends one way, but
     for the step in a feed's slope. Newton's step is taken where it stays between the ends, which
-    close in, and half of the way where it does not.
+    close in, and half of the way where it does not. Once half of the loops have come to rest, only
+    the others go on.
 
     Args:
-        capacity_rate: gives ṁ·c of each loop, W/K, from its mean water temperature, °C.
+        capacity_rate: gives ṁ·c, W/K, of the loops with these rows from the mean water temperature
+            of each, °C.
         supply_temperature: °C, shape (loops,).
         loop: of each part, the row of its loop, shape (parts,).
         feed: whether its water is supply one way and return the other, shape (parts,).
@@ -89,35 +114,22 @@ def parts_return(
     with np.errstate(all="ignore"):
         least = np.full(count, -np.inf)
         np.maximum.at(least, loop[~feed], room_temperature[~feed])
-        supply = supply_temperature[loop]
-
-        def surplus(back: Floats) -> tuple[Floats, Floats]:
-            own = back[loop]
-            excess = np.where(
-                feed,
-                np.maximum((supply + own) / 2 - room_temperature, 0.0),
-                floor.excess(supply, own, room_temperature),
-            )
-            excess = np.where(~feed & (own <= room_temperature), 0.0, excess)
-            steepness = np.where(
-                feed,
-                np.where(excess > 0, 0.5, 0.0),
-                (excess / (own - room_temperature) - 1)
-                / np.log((supply - room_temperature) / (own - room_temperature)),
-            )
-            rate = capacity_rate((supply_temperature + back) / 2)
-            taken = np.bincount(loop, proportional * excess + constant, count)
-            slope = np.bincount(loop, proportional * steepness, count) + rate
-            return taken - rate * (supply_temperature - back), slope
-
-        low, high = least.copy(), supply_temperature.copy()
-        solvable = (surplus(low)[0] < 0) & (surplus(high - 1e-9)[0] > 0) & (low < high)
-        back = np.where(solvable, low + 0.75 * (high - low), np.nan)
-        moving = solvable
+        rows, supply = np.arange(count), supply_temperature
+        parts = _Parts(loop, feed, room_temperature, proportional, constant)
+        low, high = least, supply
+        begins = _surplus(low, capacity_rate, rows, supply, parts)[0]
+        ends = _surplus(high - 1e-9, capacity_rate, rows, supply, parts)[0]
+        moving = (begins < 0) & (ends > 0) & (low < high)
+        back = np.where(moving, low + 0.75 * (high - low), np.nan)
+        found = back.copy()
         for _ in range(_MOST_ROUNDS):
-            if not moving.any():
+            left = np.count_nonzero(moving)
+            if not left:
                 break
-            value, slope = surplus(back)
+            if 2 * left <= len(rows):
+                rows, supply, parts = rows[moving], supply[moving], parts.of(moving)
+                low, high, back, moving = low[moving], high[moving], back[moving], moving[moving]
+            value, slope = _surplus(back, capacity_rate, rows, supply, parts)
             low, high = np.where(value < 0, back, low), np.where(value > 0, back, high)
             following = back - value / slope
             inside = (following > low) & (following < high)
@@ -127,8 +139,37 @@ def parts_return(
             following = np.where(value == 0, back, following)
             change = np.abs(following - back)
             back = np.where(moving, following, back)
+            found[rows] = back
             moving = moving & (change > _RETURN_TOLERANCE)
-        return back
+        return found
+
+
+def _surplus(
+    back: Floats,
+    capacity_rate: Callable[[Index, Floats], Floats],
+    rows: Index,
+    supply_temperature: Floats,
+    parts: _Parts,
+) -> tuple[Floats, Floats]:
+    """What the parts take less what the water gives up at this return, W, and its slope, W/K."""
+    count = len(rows)
+    room = parts.room_temperature
+    supply, own = supply_temperature[parts.loop], back[parts.loop]
+    excess = np.where(
+        parts.feed,
+        np.maximum((supply + own) / 2 - room, 0.0),
+        floor.excess(supply, own, room),
+    )
+    excess = np.where(~parts.feed & (own <= room), 0.0, excess)
+    steepness = np.where(
+        parts.feed,
+        np.where(excess > 0, 0.5, 0.0),
+        (excess / (own - room) - 1) / np.log((supply - room) / (own - room)),
+    )
+    rate = capacity_rate(rows, (supply_temperature + back) / 2)
+    taken = np.bincount(parts.loop, parts.proportional * excess + parts.constant, count)
+    slope = np.bincount(parts.loop, parts.proportional * steepness, count) + rate
+    return taken - rate * (supply_temperature - back), slope
 
 
 @elementwise
@@ -182,9 +223,10 @@ def return_at_volume_flow(
         column.ravel() for column in columns
     )
 
-    def capacity_rate(mean: Floats) -> Floats:
-        density = fluid.density(fluid_kind, fraction, mean)
-        return flow * density * fluid.specific_heat(fluid_kind, fraction, mean)
+    def capacity_rate(rows: Index, mean: Floats) -> Floats:
+        kinds, fractions = fluid_kind[rows], fraction[rows]
+        density = fluid.density(kinds, fractions, mean)
+        return flow[rows] * density * fluid.specific_heat(kinds, fractions, mean)
 
     found = parts_return(
         capacity_rate,

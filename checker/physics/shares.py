@@ -186,7 +186,9 @@ def with_passing_heat(
         mean = supply - drop[first] / 2
         mass = heat / fluid.specific_heat(fluid_kind, fraction, mean) / drop[first]
         return balance.parts_return(
-            lambda mean: mass * fluid.specific_heat(fluid_kind, fraction, mean),
+            lambda rows, mean: (
+                mass[rows] * fluid.specific_heat(fluid_kind[rows], fraction[rows], mean)
+            ),
             supply,
             own_loop,
             feed,

@@ -109,7 +109,7 @@ def _parts_return(
     kept = wanted[area.group]
     place = np.cumsum(wanted) - 1
     return balance.parts_return(
-        lambda mean: rate(rows, mean),
+        lambda some, mean: rate(rows[some], mean),
         supply_temperature[rows],
         place[area.group[kept]],
         feed.values[kept] == 1,
