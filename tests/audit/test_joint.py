@@ -20,8 +20,14 @@ KINDS = {kind.name: kind for kind in kinds.tuning()}
 
 
 @cache
+def _made(name: str) -> papers.Made:
+    """The papers of a simulated house, made once, which takes longest."""
+    return papers.make(KINDS[name], 0)
+
+
+@cache
 def _site(name: str, changed: tuple[tuple[str, str], ...] = ()) -> tuple[Site, str, str]:
-    made = papers.make(KINDS[name], 0)
+    made = _made(name)
     files = dict(made.files)
     for old, new in changed:
         assert old in files["site.readings.yaml"]

@@ -18,13 +18,16 @@ from checker.compute.settling import settled
 from checker.design.tables import Tables
 from checker.explain import worked as module
 from checker.explain.figures import figures, symbol_of
-from checker.explain.records import Explained, NotExplained
-from checker.explain.steps import BY_THE_PROGRAM
+from checker.explain.records import Explained, NotExplained, Pictured
+from checker.explain.steps import BY_THE_PROGRAM, Working
 from checker.explain.worked import explain
 from checker.outcome import findings
 from checker.outcome.applicable import JudgingOptions
+from checker.outcome.drawn_records import FloorPicture
+from checker.outcome.floor_pictures import floor_picture
 from checker.quantities.symbols import SYMBOLS
 from checker.run.rules_in_force import rulebook
+from checker.words.speech import Speech
 from tests.example import DESIGN, changed, report, result
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "example_designs").glob("*.yaml"))
@@ -89,10 +92,21 @@ def test_every_value_comes_out_of_its_own_formula(
     path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Where no formula gives a value, the working says so; it says so nowhere. All rules of a
-    design are worked on one graph, which is what takes long."""
+    design are worked on one graph, and a step that several of them need once, which takes long."""
     once = cache(settled)
     monkeypatch.setattr(module, "settled", once)
     monkeypatch.setattr(findings, "settled", once)
+    monkeypatch.setattr(module, "Working", cache(Working))
+    monkeypatch.setattr(module, "floor_picture", cache(floor_picture))
+    pictured: dict[int, Pictured] = {}
+    draw = module._pictured
+
+    def drawn(picture: FloorPicture, speech: Speech) -> Pictured:
+        if id(picture) not in pictured:
+            pictured[id(picture)] = draw(picture, speech)
+        return pictured[id(picture)]
+
+    monkeypatch.setattr(module, "_pictured", drawn)
     tables = Tables()
     tables.add(path.name, path.read_bytes())
     in_numbers, contradicting = set(), set()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -71,26 +72,34 @@ def churchill(reynolds: Array, rough: float) -> Array:
     return np.asarray(8 * ((8 / reynolds) ** 12 + (a + b) ** -1.5) ** (1 / 12))
 
 
-def losses(house: House, flow: Array, mean: float) -> Array:
-    """Pa of each loop at l/min: pipe with its bends, and valve."""
-    density, viscosity, _ = water(np.full(len(flow), mean), house.glycol)
+def resistance(house: House, mean: float) -> Callable[[Array], Array]:
+    """What gives Pa of each loop at l/min: pipe with its bends, and valve."""
+    count = len(house.loops)
+    density, viscosity, _ = water(np.full(count, mean), house.glycol)
     bore = np.array([loop.section.outside - 2 * loop.section.wall for loop in house.loops])
     length = np.array([loop.length for loop in house.loops]) * 1.06
-    speed = flow / 6e4 / (np.pi / 4 * bore**2)
-    factor = churchill(density * speed * bore / viscosity, 7e-6 / 0.012)
-    valve = np.array([loop.valve for loop in house.loops]) * flow**2
-    return np.asarray(factor * length / bore * density * speed**2 / 2 + valve)
+    valve = np.array([loop.valve for loop in house.loops])
+    across = np.pi / 4 * bore**2
+
+    def losses(flow: Array) -> Array:
+        speed = flow / 6e4 / across
+        factor = churchill(density * speed * bore / viscosity, 7e-6 / 0.012)
+        own = valve * flow**2
+        return np.asarray(factor * length / bore * density * speed**2 / 2 + own)
+
+    return losses
 
 
 def flows(house: House, mean: float = 35.0) -> Array:
     """l/min through each loop, all valves open, by halving."""
     open_ = np.array([not loop.stuck for loop in house.loops])
+    losses = resistance(house, mean)
 
     def at(pressure: float) -> Array:
         low, high = np.zeros(len(open_)), np.full(len(open_), 20.0)
         for _ in range(40):
             middle = (low + high) / 2
-            over = losses(house, middle, mean) > pressure
+            over = losses(middle) > pressure
             low, high = np.where(over, low, middle), np.where(over, middle, high)
         return np.where(open_, (low + high) / 2, 0.0)
 
@@ -165,7 +174,7 @@ def live(house: House, outside: float, chance: np.random.Generator) -> Seen:
     order = np.argsort(np.array(fed))
     taken = np.array(flow) * np.where(np.array([loop.stuck for loop in loops]), 0.0, 1.0)
     ports = back[order] if fed != list(range(count)) else back
-    return Seen(taken, supply, ports, room, surface, losses(house, flow, 35.0), outside)
+    return Seen(taken, supply, ports, room, surface, resistance(house, 35.0)(flow), outside)
 
 
 def balanced(house: House, wanted: Array) -> House:
