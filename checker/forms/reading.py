@@ -235,6 +235,9 @@ class _Sheet:
         text = plain(self.sheet.value(row, column))
         if not text:
             return ""
+        if (row, column) in self.sheet.struck:
+            self.refuse(f"the unit '{text}' is struck through; choose one that holds", row, column)
+            return ""
         named = known_unit(text, asked.leaf.quantity)
         if not named:
             self.refuse(
@@ -267,6 +270,10 @@ class _Sheet:
         name, at = "", next(iter(given.values()), (0, 0))
         if named is not None:
             at = named
+            if named in sheet.struck:
+                shown = quoted(sheet.value(*named))
+                self.refuse(f"{shown} is struck through, so nothing of it is read", *named)
+                return
             name = self.name(named)
             if not name:
                 what = next(iter(given))
@@ -311,6 +318,9 @@ class _Sheet:
             self.refuse(fault, row, column, asked.title)
             return ""
         raw = self.sheet.value(row, column)
+        if (row, column) in self.sheet.struck:
+            self.refuse("is struck through, so it is not read", row, column, asked.title, raw)
+            return ""
         comma = isinstance(raw, str) and _COMMA.fullmatch(raw) is not None
         words = _words_of_the_trade(asked.to) | {alike(w): own for w, own in asked.words.items()}
         way = Way(unit, words=words, marks=Marks("," if comma else ".", "", True),

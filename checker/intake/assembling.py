@@ -25,8 +25,6 @@ Key = tuple[str, str]
 """A section and the id of a record in it; the id is empty where the section has no ids."""
 MOST_LISTED = 12
 """At most this many single unread cells are listed by address; the others are only counted."""
-HEADINGS_WITHIN = 100
-"""Headings are looked for in this many rows at the top of a sheet."""
 
 
 @dataclass

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from typing import NamedTuple
 
@@ -17,7 +16,6 @@ WITH = {"pressure_tests": ("readings",)}
 """Lists that a section is useless without; they are asked for where the whole section is
 missing.
 """
-_WITH_ITEM = re.compile(r"([a-z_.]+)\[(\d+)\]\.(.+)")
 
 
 class Lacking(NamedTuple):

@@ -177,6 +177,42 @@ def test_a_cell_that_cannot_be_taken_is_refused_alone(
         assert "loops.length" in texts(found, "loops")["L7"]
 
 
+def test_what_somebody_struck_through_is_no_answer() -> None:
+    book = made(SMALL, FILLED)
+    loops, job = book.sheets[1], book.sheets[0]
+    cells = cells_of(SMALL, FILLED)
+    for sheet, key in (
+        (loops, ("loops", "L1", "loops.length")),
+        (loops, ("loops", "L7", "")),
+        (job, ("job", "", "project.name")),
+    ):
+        at = cells[key]
+        sheet.struck.add((at.row, at.column))
+    found = answers(book, SMALL)
+    assert "project.name" not in found.only("job")
+    assert found.only("job")["plant.supply"].text == "113 °F"
+    assert [record.name for record in found.records["loops"]] == ["L1"]
+    assert "loops.length" not in texts(found, "loops")["L1"]
+    assert texts(found, "loops")["L1"]["loops.pattern"] == "counterflow"
+    said = [(one.row, one.words) for one in found.refused]
+    row = cells["loops", "L1", ""].row + 1
+    assert (row, "'88' is struck through, so it is not read.") in said
+    assert (row + 1, "'L7' is struck through, so nothing of it is read.") in said
+    assert len(said) == 3
+
+
+def test_a_unit_that_is_struck_through_is_none() -> None:
+    book = made(SMALL, {"loops": (Record("L1", {"loops.length": "88 m"}),)})
+    at = cells_of(SMALL, {"loops": (Record("L1", {}),)})["loops", "L1", "loops.length"]
+    book.sheets[1].struck.add((at.row - 1, at.column))
+    found = answers(book, SMALL)
+    assert texts(found, "loops")["L1"] == {}
+    assert [one.words.partition(";")[0] for one in found.refused] == [
+        "the unit 'm' is struck through",
+        "'88' has no unit",
+    ]
+
+
 def test_a_row_of_totals_or_means_is_no_loop() -> None:
     """A total of 322 m under the loops was judged as a loop too long for its pipe."""
     rows = {"L1": "88 m", "Total": "322 m", "Ø": "80 m"}
