@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from msgspec import Struct
 
 from checker.outcome.results import SEVERITIES, Result
@@ -13,11 +15,20 @@ HIGHEST_SHARE = 0.92
 
 
 class PassedRule(Struct):
-    """A rule that passed: for how many subjects, and the one closest to its limit."""
+    """A rule that passed for some subject.
+
+    Attributes:
+        title: of the rule.
+        rule: its id.
+        count: for how many subjects it passed.
+        of: how many subjects it applies to.
+        closest: the pass that is closest to its limit.
+    """
 
     title: str
     rule: str
     count: int
+    of: int
     closest: Result
 
 
@@ -31,12 +42,15 @@ def passed_rules(results: list[Result]) -> list[PassedRule]:
         One for each rule, by its id.
     """
     kept: dict[str, PassedRule] = {}
+    applies = Counter(result.rule for result in results if result.kind != "notApplicable")
     for result in results:
         if result.kind != "pass":
             continue
         known = kept.get(result.rule)
         if known is None:
-            kept[result.rule] = PassedRule(result.title, result.rule, 1, result)
+            kept[result.rule] = PassedRule(
+                result.title, result.rule, 1, applies[result.rule], result
+            )
         else:
             known.count += 1
             margin, best = magnitude(result.margin), magnitude(known.closest.margin)

@@ -9,7 +9,7 @@ import pytest
 
 from checker.outcome.results import Answer, Notes, Waived
 from checker.reports import writer
-from checker.reports.came_out import required
+from checker.reports.came_out import passed_rules, required
 from tests.example import DESIGN, changed, result
 from tests.reports import samples
 from tests.reports.golden import EXAMPLES
@@ -193,6 +193,10 @@ def test_what_is_waived_is_told_apart_with_who_accepted_it() -> None:
     before, _, after = text.partition("Accepted, or mended since")
     assert "Two." in before
     assert "One." not in before
+    assert "1 thing is accepted by a waiver." in before
+    found = samples.design(samples.result(waived=accepted))
+    only = Page(whole(made, [made.piece(found)], totals([found]), run=RUN).text.decode()).text
+    assert "Apart from what a waiver accepts, nothing was found that breaks a limit" in only
     assert "One. Accepted by A. Person until 2026-12-31: Agreed with the client." in after
 
 
@@ -228,6 +232,18 @@ def test_the_row_of_a_waived_loop_does_not_say_that_it_is_kept() -> None:
     row = next(line for line in text.splitlines() if '-loop0"' in line and "<tr" in line)
     assert '<span class="mark waived">waived</span>' in text
     assert "kept" not in row
+
+
+def test_a_rule_is_kept_by_so_many_of_those_it_applies_to() -> None:
+    found = passed_rules(
+        [
+            samples.result("loops.L1", "pass"),
+            samples.result("loops.L2"),
+            samples.result("loops.L3", "open"),
+            samples.result("loops.L4", "notApplicable"),
+        ]
+    )
+    assert [(one.count, one.of, one.closest.subject) for one in found] == [(1, 3, "loops.L1")]
 
 
 LAST_READING = "      - {at: 20 min, pressure: 4.00 bar, temperature: 17 °C}\n"
