@@ -253,5 +253,5 @@ def _listed(source: str) -> Iterator[str]:
     ends = b"\0" in data
     for one in data.split(b"\0" if ends else b"\n"):
         path = os.fsdecode(one if ends else _unquoted(one.rstrip(b"\r\n")))
-        if path.lower().endswith(ENDINGS) or (path and os.path.isdir(path)):
+        if path.lower().endswith(ENDINGS) or is_sheet(path) or (path and os.path.isdir(path)):
             yield path

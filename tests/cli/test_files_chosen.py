@@ -14,6 +14,7 @@ from checker.run.designs_named import named_designs
 from checker.run.writer import Unwritable
 from tests.cli.repository import DIRTY, WAIVER, Repository
 from tests.cli.repository import repository as repository
+from tests.cli.test_sheets import form
 from tests.example import SOUND as DESIGN
 
 
@@ -39,6 +40,16 @@ def test_a_list_of_files(repository: Repository, between: bytes) -> None:
     assert [d["path"] for d in report["designs"]] == ["designs/a b.yaml", "designs/house.yaml"]
     (repository.folder / "list").write_bytes(listed)
     assert repository.json("--files-from", "list")["designs"] == report["designs"]
+
+
+def test_a_list_names_workbooks_too(repository: Repository) -> None:
+    form(repository.folder / "designs" / "form.xlsx")
+    repository.put("designs/prices.csv", "pipe,price\np16,1.20\n")
+    report = repository.json("--files-from", "-", stdin=b"designs/form.xlsx\ndesigns/prices.csv\n")
+    assert [one["path"] for one in report["designs"]] == ["designs/form.xlsx"]
+    assert [(one["path"], one["why"]) for one in report["files"] if one["state"] != "judged"] == [
+        ("designs/prices.csv", "a sheet without a map")
+    ]
 
 
 @pytest.mark.parametrize("source", ["-", "list"])
