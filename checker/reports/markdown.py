@@ -55,7 +55,7 @@ class Piece(Struct):
         rank: a sort key with the worst first: whether something is new or worse than what was
             known, whether it is released, then the number of its fails by severity, open results
             and reviews, all negative.
-        clean: whether there is none of these.
+        clean: whether it is released, and there is none of these.
         row: of the overview.
         section: the design's part of the report.
     """
@@ -169,7 +169,7 @@ def _fitting(designs: Iterable[Piece], room: int) -> Iterator[Piece]:
 
 
 def _rank(design: DesignReport) -> tuple[tuple[int, ...], bool]:
-    """The design's rank, and whether nothing at all was found."""
+    """The design's rank, and whether it is released without any finding."""
     fails = [result.severity for result in design.results_of("fail") if not result.waived]
     others = [len(design.results_of(kind)) for kind in ("open", "review")]
     others[1] = len(to_look_at(design.results_of("review")))
@@ -178,7 +178,8 @@ def _rank(design: DesignReport) -> tuple[tuple[int, ...], bool]:
         *(-count for count in others),
     )
     rank = (-bool(marks(design)), ORDER.index(design.verdict), *counts)
-    return rank, not any(counts) and not design.results_of("fail")
+    proven = design.verdict == "release"
+    return rank, proven and not any(counts) and not design.results_of("fail")
 
 
 def _row(design: DesignReport) -> str:

@@ -150,3 +150,14 @@ def test_the_table_counts_what_is_still_to_be_looked_at() -> None:
     rows = [line.split(" | ") for line in made(BAD, SOUND).splitlines() if "| Test House" in line]
     assert rows[1][1].startswith("release")
     assert rows[1][-1] == f"{len(wanted)} |"
+
+
+def test_a_design_that_is_not_proven_is_not_among_those_without_a_finding() -> None:
+    made_by: Any = writer(FormatOptions("markdown"))
+    sound, unread = (samples.design(samples.result("loops.L1", "pass")) for _ in range(2))
+    unread.unread = ("Loops C7",)
+    assert unread.verdict == "unproven"
+    pieces = [made_by.piece(one) for one in (sound, unread)]
+    text = samples.whole(made_by, pieces, totals([sound, unread]), run=RUN).text.decode()
+    assert "Without any finding, and not shown: 1." in text
+    assert "UNPROVEN" in text
