@@ -9,7 +9,7 @@ from collections.abc import Iterable
 
 from msgspec import UNSET
 
-from checker.audit.signs import Observed
+from checker.audit.observing import Observed
 from checker.outcome.results import Limit, Measure, Result
 
 BROKEN = 0.5

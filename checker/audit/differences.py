@@ -72,6 +72,7 @@ _ROWS = (
     ("surface_mean", "°C", 1.0),
     ("pressure_drop", "kPa", 1e3),
 )
+"""The properties that are compared: name, unit shown, and what one of it is in SI."""
 
 
 def differences(site: Site) -> list[Difference]:
@@ -140,6 +141,7 @@ def _says(
     unit: str,
     fits: str,
 ) -> str:
+    """What a row comes to; off: read and expected are apart by more than instruments may be."""
     parts = []
     if moved:
         parts.append("laid otherwise than designed")
@@ -166,6 +168,10 @@ def _last_complete(site: Site, loop: str) -> int:
 
 
 _COMPLETE = 3
+"""How many of flow, supply and return a complete visit has."""
+FLOW_EXPONENT = 1.75
+"""Power of the flow with which a smooth pipe's loss grows in turbulent water (Blasius; from
+memory), for the error that the flow's causes in it."""
 
 
 def _read_at(site: Site, loop: str, visit: int) -> dict[str, tuple[float, float]]:
@@ -174,12 +180,13 @@ def _read_at(site: Site, loop: str, visit: int) -> dict[str, tuple[float, float]
         return {}
     read, errors, waters = site.readings(loop), site.errors, site.waters(loop)
     flow, drop = float(read.flow[visit]), float(read.pressure_drop[visit])
+    drop_deviation = float(np.hypot(errors.pressure, FLOW_EXPONENT * errors.flow * drop))
     return {
         "flow": (flow, flow * errors.flow),
         "supply_temperature": (float(read.supply[visit]), errors.temperature),
         "return_temperature": (float(read.back[visit]), float(waters.return_deviation[visit])),
         "surface_mean": (float(read.surface[visit]), float(waters.surface_deviation[visit])),
-        "pressure_drop": (drop, float(np.hypot(errors.pressure, 1.75 * errors.flow * drop))),
+        "pressure_drop": (drop, drop_deviation),
     }
 
 

@@ -15,7 +15,27 @@ Array = npt.NDArray[np.float64]
 
 
 class LoopModel(Struct, frozen=True):
-    """One loop as it is on paper. SI; NaN where a datum is missing."""
+    """One loop as it is on paper. SI, temperatures in °C; NaN where a datum is missing.
+
+    Attributes:
+        area: of the heated floor, m².
+        length: of the pipe, feeds included, m.
+        bore: m.
+        roughness: of the pipe, m.
+        spacing: m.
+        cover: of screed over the pipe, m.
+        conductivity: of the screed, W/(m·K).
+        covering_resistance: m²·K/W.
+        pipe_outside: diameter, m.
+        pipe_wall: m.
+        pipe_conductivity: W/(m·K).
+        downward_resistance: from the pipes to what is below, m²·K/W.
+        below_temperature: °C.
+        room_temperature: as designed, °C.
+        fluid_kind: its number among the options of `plant.fluid.kind`.
+        fluid_fraction: of glycol by mass.
+        below_is_room: whether what is below has the temperature of the room above.
+    """
 
     area: float
     length: float

@@ -53,6 +53,7 @@ AT_HEADERS = frozenset(("waters-apart",))
 TRIED_ON_SHORT = frozenset(("air-flushed", "head-answers"))
 """Signs that are only tried on a loop whose readings show too little water."""
 INFERRED = {"covering-more": inference.COVERING, "length-more": inference.LENGTH}
+"""Signs that rest on a property that readings show by the model solved backwards."""
 _IN_WORDS = {
     "outside": "the outside temperature",
     "surface_max": "the warmest spot of the surface",
@@ -124,6 +125,7 @@ def why_not_seen(site: Site, name: str, subject: str, ids: list[str]) -> WhyNotS
 
 
 def _not_seen(site: Site, name: str, subject: str, of: str) -> WhyNotSeen:
+    """Why a sign is not seen at one subject."""
     needed = NEEDED.get(name, ())
     lacking = _unread(site, name, subject, of)
     if lacking:
@@ -138,6 +140,7 @@ def _not_seen(site: Site, name: str, subject: str, of: str) -> WhyNotSeen:
 
 
 def _unread(site: Site, name: str, subject: str, of: str) -> list[str]:
+    """The readings that a sign needs and one subject lacks, on the visit that lacks least."""
     needed, taken = NEEDED.get(name, ()), site.job.readings
     if name in ("leak-shown", "header-tight"):
         return [*site.leak(of).unread]
@@ -171,6 +174,7 @@ _BY_FLOW = (
     "header-short",
     "speed-read",
 )
+"""Signs of flows, which the recorded balance can show without a visit."""
 
 ON_PAPER = frozenset(
     (

@@ -22,8 +22,9 @@ from checker.audit.complaints import USUAL, Cause, Complaints, Evidence
 from checker.audit.degrees import degree_of, diminishing_sum, only_just, sign_degree
 from checker.audit.explanations import ELSEWHERE
 from checker.audit.needed import why_not_seen, worth_trying
+from checker.audit.observing import Observed
 from checker.audit.on_site import Site
-from checker.audit.signs import SIGNS, Observed
+from checker.audit.signs import SIGNS
 from checker.outcome.results import Result
 
 CLOSE = 1.0

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import NamedTuple
-
 import numpy as np
 
 from checker.audit import heat, inference, pressure
-from checker.audit.loop_models import Array
+from checker.audit.observing import (
+    NOT_READ,
+    Observed,
+    SignFunction,
+    flow_words,
+    negative,
+    over_visits,
+    read_at,
+    read_of_loop,
+)
 from checker.audit.on_site import NAN, Site
 from checker.physics import en_1264
 
@@ -16,49 +22,30 @@ MANY = 2
 """Loops of a header are compared with one another where at least this many were read."""
 
 
-class Observed(NamedTuple):
-    """The value of a sign with its standard deviation (SI), and what was seen in words.
-
-    The value is NaN where it was not read.
-    """
-
-    value: float
-    deviation: float = 0.0
-    words: str = ""
-
-
-NOT_READ = Observed(NAN)
-_Sign = Callable[[Site, str], Observed]
-
-
 def _flow_short(site: Site, loop: str) -> Observed:
+    """Share of its computed flow that the loop lacks."""
     computed = site.paper.value("loop", "flow", loop)
     flow, where = site.flow_read(loop)
     if np.isnan(flow + computed) or computed <= 0:
         return NOT_READ
-    words = f"{_litres(site, flow)} read {where}, {_litres(site, computed)} computed"
+    words = f"{flow_words(site, flow)} read {where}, {flow_words(site, computed)} computed"
     return Observed(1 - flow / computed, site.errors.flow * flow / computed, words)
 
 
-def _negative(sign: Callable[[Site, str], Observed]) -> Callable[[Site, str], Observed]:
-    def turned(site: Site, name: str) -> Observed:
-        found = sign(site, name)
-        return found._replace(value=-found.value)
-
-    return turned
-
-
 def _neighbours(site: Site, loop: str) -> dict[str, Observed]:
+    """What each loop with a flow on this loop's header lacks of it, the loop itself included."""
     header = site.paper.text("loops", loop, "header")
     return _shares(site, header)
 
 
 def _shares(site: Site, header: str) -> dict[str, Observed]:
+    """What each loop of a header lacks of its computed flow, by loop; only loops with a flow."""
     shares = {name: _flow_short(site, name) for name in site.paper.loops_at(header)}
     return {name: share for name, share in shares.items() if not np.isnan(share.value)}
 
 
 def _flow_short_alone(site: Site, loop: str) -> Observed:
+    """Share of its computed flow that the loop lacks beyond what its neighbours lack."""
     shares = _neighbours(site, loop)
     own = shares.pop(loop, NOT_READ)
     if np.isnan(own.value) or not shares:
@@ -69,6 +56,7 @@ def _flow_short_alone(site: Site, loop: str) -> Observed:
 
 
 def _header_short(site: Site, header: str) -> Observed:
+    """Share of its computed flow that even the best served loop of the header lacks."""
     shares = _shares(site, header)
     if len(shares) < MANY:
         return NOT_READ
@@ -78,58 +66,50 @@ def _header_short(site: Site, header: str) -> Observed:
 
 
 def _speed_read(site: Site, loop: str) -> Observed:
+    """Speed of the loop's water, m/s."""
     flow, where = site.flow_read(loop)
     speed = flow / (np.pi / 4 * site.model(loop).bore ** 2)
     words = f"{site.speech.measure(speed, 'm/s')} from the flow read {where}"
     return Observed(speed, speed * site.errors.flow, words)
 
 
-def _of_visits(
-    site: Site, apart: Array, deviation: Array | float, than: str, high: str = "above"
-) -> Observed:
-    """The mean over the visits of a difference in K; above 0 it is `high`, else the opposite."""
-    known = ~np.isnan(apart)
-    if not known.any():
-        return NOT_READ
-    value = float(np.mean(apart[known]))
-    spread = float(np.mean(np.broadcast_to(deviation, apart.shape)[known]))
-    word = high if value >= 0 else _OPPOSITE[high]
-    return Observed(value, spread, f"{site.speech.measure(abs(value), 'K')} {word} {than}")
-
-
-_OPPOSITE = {"above": "below", "below": "above"}
-
-
 def _supply_low(site: Site, loop: str) -> Observed:
+    """K by which the supply is below what the weather asks for."""
     low = site.needed_supply(loop) - site.readings(loop).supply
-    return _of_visits(
+    return over_visits(
         site, low, site.errors.temperature, "what the weather of the day asks for", high="below"
     )
 
 
 def _supply_high(site: Site, loop: str) -> Observed:
+    """K by which the supply is above the designed one."""
     designed = site.paper.value("loop", "supply_temperature", loop)
     high = site.readings(loop).supply - designed
-    return _of_visits(
+    return over_visits(
         site, high, site.errors.temperature, f"the designed {site.speech.measure(designed, '°C')}"
     )
 
 
 def _return_warm(site: Site, loop: str) -> Observed:
+    """K by which the return is above the model's."""
     waters = site.waters(loop)
-    return _of_visits(
+    return over_visits(
         site, waters.returned, waters.return_deviation, "the return that the model gives"
     )
 
 
 def _surface_hot(site: Site, loop: str) -> Observed:
+    """K by which the surface is above the model's."""
     waters = site.waters(loop)
-    return _of_visits(
+    return over_visits(
         site, waters.surface, waters.surface_deviation, "the surface that the model gives"
     )
 
 
 def _covering_more(site: Site, loop: str) -> Observed:
+    """Resistance of the covering beyond the stated one, m²·K/W, less what all loops have in
+    common.
+    """
     one = site.inferred(loop, inference.COVERING)
     if one.beyond:
         most = en_1264.COVERING_RANGE[1] if one.beyond > 0 else 0.0
@@ -139,7 +119,7 @@ def _covering_more(site: Site, loop: str) -> Observed:
     measure = site.speech.measure
     words = f"{measure(one.value, one.unit)} inferred, {measure(one.stated, one.unit)} stated"
     common = _common_excess(site, loop)
-    if common >= TOLD:
+    if common >= MENTIONED:
         words += f", {measure(common, one.unit)} of it as on the other loops"
     return Observed(one.value - one.stated - common, one.deviation, words)
 
@@ -161,7 +141,7 @@ def _common_excess(site: Site, loop: str) -> float:
     return min(max(float(np.median(excess)), 0.0), MODEL_EXCESS)
 
 
-TOLD = 0.001
+MENTIONED = 0.001
 """An excess common to all loops is mentioned from this many m²·K/W on."""
 MODEL_EXCESS = 0.03
 """m²·K/W by which the tables of EN 1264-2 underestimate a covering, compared with the floor solved
@@ -170,6 +150,7 @@ in section; our own comparison, no source.
 
 
 def _length_more(site: Site, loop: str) -> Observed:
+    """Length beyond the stated one, as a share of it."""
     one = site.inferred(loop, inference.LENGTH)
     if np.isnan(one.value + one.stated):
         return NOT_READ
@@ -179,8 +160,9 @@ def _length_more(site: Site, loop: str) -> Observed:
 
 
 def _drop_large(site: Site, loop: str) -> Observed:
+    """K by which the loop's drop is above the planned one."""
     read, planned = site.readings(loop), site.paper.value("design", "plant.drop")
-    return _of_visits(
+    return over_visits(
         site,
         read.supply - read.back - planned,
         site.errors.temperature * float(np.sqrt(2)),
@@ -188,36 +170,30 @@ def _drop_large(site: Site, loop: str) -> Observed:
     )
 
 
-def _column(site: Site, loop: str, name: str) -> Array:
-    return _read_at(site, f"loops.{loop}", name)
-
-
-def _read_at(site: Site, subject: str, name: str) -> Array:
-    values = site.job.readings.of(subject, name)
-    return np.array([values.get(day, NAN) for day in site.job.readings.visits], dtype=np.float64)
-
-
 def _surface_over(site: Site, loop: str) -> Observed:
+    """K by which the warmest spot is above its limit."""
     limit = site.paper.value("loop", "surface_limit", loop)
-    return _of_visits(
+    return over_visits(
         site,
-        _column(site, loop, "surface_max") - limit,
+        read_of_loop(site, loop, "surface_max") - limit,
         site.errors.surface,
         f"the limit of {site.speech.measure(limit, '°C')} at the warmest spot",
     )
 
 
 def _surface_striped(site: Site, loop: str) -> Observed:
-    apart = _column(site, loop, "surface_max") - _column(site, loop, "surface")
-    return _of_visits(
+    """K by which the warmest spot is above the mean surface."""
+    apart = read_of_loop(site, loop, "surface_max") - read_of_loop(site, loop, "surface")
+    return over_visits(
         site, apart, site.errors.surface * float(np.sqrt(2)), "the mean at the warmest spot"
     )
 
 
 def _room_warm(site: Site, room: str) -> Observed:
+    """K by which the room is above what is asked of it."""
     asked = site.asked(room, -1.0)
     values = site.job.readings.of(f"rooms.{room}", "temperature")
-    return _of_visits(
+    return over_visits(
         site,
         np.array([*values.values()]) - asked,
         site.errors.temperature,
@@ -226,15 +202,20 @@ def _room_warm(site: Site, room: str) -> Observed:
 
 
 def _what_is_asked(site: Site, room: str, asked: float) -> str:
+    """Whether what is asked of a room is what it was designed for, or what its thermostat is set
+    to.
+    """
     return "designed" if asked == site.paper.value("room", "temperature", room) else "set"
 
 
 def _leak_shown(site: Site, header: str) -> Observed:
+    """The least that surely leaks, m³/s."""
     found = site.leak(header)
     return Observed(found.sure, 0.0, found.words(site.speech))
 
 
 def _header_tight(site: Site, header: str) -> Observed:
+    """Share of the allowed leak that the header surely keeps below."""
     found = site.leak(header)
     spare = 1 - found.most / found.allowed
     words = f"at most {site.speech.measure(found.most * pressure.ML_PER_HOUR, 'ml/h')}; "
@@ -251,6 +232,7 @@ def _room_below(site: Site, room: str) -> float:
 
 
 def _room_as_set(site: Site, room: str) -> Observed:
+    """K by which the room is above what is asked of it where the complaint is that it is cold."""
     below = _room_below(site, room)
     side = site.speech.measure(abs(below), "K") + (" below" if below > 0 else " above")
     asked = _what_is_asked(site, room, site.asked(room, 1.0))
@@ -258,24 +240,27 @@ def _room_as_set(site: Site, room: str) -> Observed:
 
 
 def _set_low(site: Site, room: str) -> Observed:
+    """K by which the thermostat is set below the designed temperature."""
     values = site.job.readings.of(f"rooms.{room}", "set")
     designed = site.paper.value("room", "temperature", room)
     apart = designed - np.array([*values.values()])
     than = f"the designed {site.speech.measure(designed, '°C')}"
-    return _of_visits(site, apart, 0.0, than, high="below")
+    return over_visits(site, apart, 0.0, than, high="below")
 
 
 def _sensor_warm(site: Site, room: str) -> Observed:
+    """K by which the thermostat shows more than the air beside it has."""
     subject = f"rooms.{room}"
-    return _of_visits(
+    return over_visits(
         site,
-        _read_at(site, subject, "shown") - _read_at(site, subject, "temperature"),
+        read_at(site, subject, "shown") - read_at(site, subject, "temperature"),
         site.errors.temperature * float(np.sqrt(2)),
         "the air that was read beside it",
     )
 
 
 def _house_loses(site: Site, room: str) -> Observed:
+    """Share by which a cold room gets more heat than it should lose."""
     below, share = _room_below(site, room), heat.house(site, room)
     if np.isnan(below + share.value):
         return NOT_READ
@@ -292,6 +277,7 @@ COLD = 0.7
 
 
 def _floor_cold(site: Site, loop: str) -> Observed:
+    """Share by which the floor takes more heat than it should, beside the other floors."""
     others = [heat.floor(site, other) for other in site.paper.ids("loops") if other != loop]
     found = heat.floor(site, loop).beside(others)
     words = f"its floor takes {100 * found.value:.0f} % of what it should, beside its neighbours"
@@ -299,6 +285,7 @@ def _floor_cold(site: Site, loop: str) -> Observed:
 
 
 def _all_apart(site: Site, header: str) -> Observed:
+    """Share by which all floors of the header take more, or all less, than they can."""
     shares = [heat.floor(site, loop) for loop in site.paper.loops_at(header)]
     values = np.array([share.value for share in shares if not np.isnan(share.value)])
     if len(values) <= MANY:
@@ -313,6 +300,9 @@ def _all_apart(site: Site, header: str) -> Observed:
 
 
 def _exchanged(site: Site, loop: str) -> Observed:
+    """How much better the water of this loop and another fit each other's floor
+    (`heat.exchanged`).
+    """
     other, gain = heat.exchanged(site, loop)
     words = "no other loop's floor fits its water better"
     if gain > 0:
@@ -321,29 +311,32 @@ def _exchanged(site: Site, loop: str) -> Observed:
 
 
 def _waters_apart(site: Site, header: str) -> Observed:
+    """K between the header's own thermometers and the mixed water of its loops, the larger of
+    two.
+    """
     mixed = heat.mixed(site, header)
     most = NOT_READ
     for name, at_loops in mixed.items():
-        apart = at_loops - _read_at(site, f"headers.{header}", name)
-        found = _of_visits(site, apart, site.errors.temperature, f"that of the header: {name}")
+        apart = at_loops - read_at(site, f"headers.{header}", name)
+        found = over_visits(site, apart, site.errors.temperature, f"that of the header: {name}")
         if not np.isnan(found.value) and not abs(most.value) >= abs(found.value):
             most = found
     words = f"at the loops {most.words}" if most.words else ""
     return Observed(abs(most.value), most.deviation * float(np.sqrt(2)), words)
 
 
-def _after(name: str) -> _Sign:
+def _after(name: str) -> SignFunction:
     """How much more water the loop gets after a change, as a share of what it should get."""
 
     def observed(site: Site, loop: str) -> Observed:
-        before, computed = _column(site, loop, "flow"), site.paper.value("loop", "flow", loop)
-        gained = (_column(site, loop, name) - before) / computed
+        before, computed = read_of_loop(site, loop, "flow"), site.paper.value("loop", "flow", loop)
+        gained = (read_of_loop(site, loop, name) - before) / computed
         known = ~np.isnan(gained)
         if not known.any():
             return NOT_READ
         value = float(np.mean(gained[known]))
-        earlier = _litres(site, float(np.mean(before[known])))
-        now = _litres(site, float(np.mean(_column(site, loop, name)[known])))
+        earlier = flow_words(site, float(np.mean(before[known])))
+        now = flow_words(site, float(np.mean(read_of_loop(site, loop, name)[known])))
         words = f"{now}, {earlier} before"
         return Observed(value, site.errors.flow * float(np.sqrt(2)), words)
 
@@ -351,6 +344,7 @@ def _after(name: str) -> _Sign:
 
 
 def _fluid_other(site: Site, header: str) -> Observed:
+    """Mass fraction of glycol between what was read and what is on paper."""
     values = site.job.readings.of(f"headers.{header}", "glycol")
     loops = site.paper.loops_at(header)
     if not values or not loops:
@@ -362,10 +356,13 @@ def _fluid_other(site: Site, header: str) -> Observed:
 
 
 def _flow_nil(site: Site, loop: str) -> Observed:
+    """Share of its computed flow that the loop lacks, without an error: nothing is read exactly."""
     return _flow_short(site, loop)._replace(deviation=0.0)
 
 
-def _stated(subject: str, name: str, unit: str, scale: float, sign: float = 1.0) -> _Sign:
+def _stated(subject: str, name: str, unit: str, scale: float, sign: float = 1.0) -> SignFunction:
+    """Makes a sign of a figure of the design; sign: -1 where less of it is the sign."""
+
     def observed(site: Site, of: str) -> Observed:
         value = site.paper.value(subject, name, of)
         return Observed(sign * value, 0.0, f"{site.speech.measure(value / scale, unit)} is stated")
@@ -374,6 +371,7 @@ def _stated(subject: str, name: str, unit: str, scale: float, sign: float = 1.0)
 
 
 def _pump_surplus(site: Site, header: str) -> Observed:
+    """Head of the pump beyond the header's loss at its flow, Pa."""
     surplus = site.paper.value("header", "pump_head", header) - site.paper.value(
         "header", "pressure_drop", header
     )
@@ -382,17 +380,14 @@ def _pump_surplus(site: Site, header: str) -> Observed:
     )
 
 
-def _litres(site: Site, flow: float) -> str:
-    return site.speech.measure(flow * 6e4, "l/min")
-
-
 def _supply_above_curve(site: Site, loop: str) -> Observed:
-    return _negative(_supply_low)(site, loop)
+    """K by which the supply is above what the weather asks for."""
+    return negative(_supply_low)(site, loop)
 
 
-SIGNS: dict[str, _Sign] = {
+SIGNS: dict[str, SignFunction] = {
     "flow-short": _flow_short,
-    "flow-surplus": _negative(_flow_short),
+    "flow-surplus": negative(_flow_short),
     "flow-short-alone": _flow_short_alone,
     "header-short": _header_short,
     "speed-read": _speed_read,
@@ -400,11 +395,11 @@ SIGNS: dict[str, _Sign] = {
     "supply-high": _supply_high,
     "supply-above-curve": _supply_above_curve,
     "return-warm": _return_warm,
-    "return-cold": _negative(_return_warm),
+    "return-cold": negative(_return_warm),
     "covering-more": _covering_more,
     "drop-large": _drop_large,
     "surface-hot": _surface_hot,
-    "surface-cold": _negative(_surface_hot),
+    "surface-cold": negative(_surface_hot),
     "surface-over": _surface_over,
     "surface-striped": _surface_striped,
     "length-more": _length_more,
@@ -419,9 +414,9 @@ SIGNS: dict[str, _Sign] = {
     "fluid-other": _fluid_other,
     "flow-nil": _flow_nil,
     "set-low": _set_low,
-    "set-high": _negative(_set_low),
+    "set-high": negative(_set_low),
     "sensor-warm": _sensor_warm,
-    "sensor-cold": _negative(_sensor_warm),
+    "sensor-cold": negative(_sensor_warm),
     "waters-apart": _waters_apart,
     "air-flushed": _after("flow_purged"),
     "head-answers": _after("flow_other_head"),

@@ -47,4 +47,5 @@ def ours(key: str, known: Collection[str]) -> str:
 
 
 def _letters(text: str) -> str:
+    """A word in small letters, with single spaces for whatever is no letter or digit."""
     return " ".join(re.sub(r"[^\w']+", " ", text.replace("_", " ")).casefold().split())

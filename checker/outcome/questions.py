@@ -89,10 +89,10 @@ def questions(
 
     Returns:
         The questions of each design, and its open results (by rule and subject) that no datum would
-            settle.
+        settle.
     """
     wanted = Wanted(graph)
-    hangs = _hanging(boxes)
+    deciding = _deciding(boxes)
     asked: list[dict[Datum, _Asked]] = [{} for _ in range(count)]
     unasked: list[set[tuple[str, str]]] = [set() for _ in range(count)]
     for number, rule in enumerate(book.rules):
@@ -106,7 +106,7 @@ def questions(
                 pairs = _wanted(wanted, judged, graph, number, rule, rows)
                 for row, code in zip(pairs.rows.tolist(), pairs.data.tolist(), strict=True):
                     datum = _stated(judged, wanted.datum(code))
-                    _ask(asked, rule, findings, row, datum, hangs.get((number, row)))
+                    _ask(asked, rule, findings, row, datum, deciding.get((number, row)))
                 without = rows.copy()
                 without[pairs.rows] = False
                 for row in np.flatnonzero(without).tolist():
@@ -142,8 +142,8 @@ def _stated(judged: Judged, datum: Datum) -> Datum:
     return Datum(table, datum.field, row)
 
 
-def _hanging(boxes: Iterable[Boxed]) -> dict[tuple[int, int], set[tuple[str, int, int]]]:
-    """For results that only need data with a range: the data that matter."""
+def _deciding(boxes: Iterable[Boxed]) -> dict[tuple[int, int], set[tuple[str, int, int]]]:
+    """By rule and row, for results that only need data with a range: the data that decide them."""
     return {
         key: {one.unknowns[number][:3] for number in data}
         for one in boxes
@@ -157,17 +157,19 @@ def _ask(
     findings: Findings,
     row: int,
     datum: Datum,
-    matter: set[tuple[str, int, int]] | None,
+    deciding: set[tuple[str, int, int]] | None,
 ) -> None:
-    if matter is not None and datum.field:
+    """Ask for a datum that a result needs, unless others decide it; deciding: None for all."""
+    if deciding is not None and datum.field:
         slot = _slot(datum)
-        if (datum.table, datum.row, slot) not in matter:
+        if (datum.table, datum.row, slot) not in deciding:
             return
     design = findings.subjects.design_rows[row]
     _count(asked[design], datum, rule, findings.patterns[row].severity)
 
 
 def _slot(datum: Datum) -> int:
+    """The slot of the datum's column; -1 for a field that has none."""
     for leaf in design_format().shapes[datum.table].columns:
         if leaf.name == datum.field:
             return leaf.slot
@@ -175,12 +177,14 @@ def _slot(datum: Datum) -> int:
 
 
 def _count(asked: dict[Datum, _Asked], datum: Datum, rule: Rule, severity: Severity) -> None:
+    """Count one more result that the datum decides."""
     one = asked.setdefault(datum, _Asked([0] * len(SEVERITIES), set()))
     one.counts[SEVERITIES.index(severity)] += 1
     one.rules.add(rule.id)
 
 
 def _worded(judged: Judged, book: Rulebook, asked: dict[Datum, _Asked]) -> Iterator[Question]:
+    """The questions of one design, the gravest and those that decide most first."""
     order = sorted(asked.items(), key=lambda each: ([-n for n in each[1].counts], each[0]))
     for datum, one in order:
         gravest = next(number for number, count in enumerate(one.counts) if count)
@@ -235,6 +239,7 @@ def fields_of(table: str, rules: Iterable[Rule]) -> tuple[str, ...]:
 def _needs(
     subject: str, name: str, needed: set[tuple[str, str]], seen: set[tuple[str, str]]
 ) -> None:
+    """Add to `needed` the fields (table and name) that a name of a rule is computed from."""
     if (subject, name) in seen:
         return
     seen.add((subject, name))

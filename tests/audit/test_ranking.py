@@ -12,9 +12,9 @@ from checker.audit.complaints import complaints
 from checker.audit.degrees import NOT_THERE, diminishing_sum, sign_degree
 from checker.audit.following import next_measurements
 from checker.audit.jobs import open_job
+from checker.audit.observing import Observed
 from checker.audit.on_site import Site
 from checker.audit.ranking import Ranked
-from checker.audit.signs import Observed
 from tests.example import DESIGN, changed
 
 KNOWN = complaints()
