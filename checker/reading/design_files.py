@@ -126,9 +126,12 @@ class _Search:
         if own := answered(path):
             self._name(own)
         else:
-            wanted = " or ".join(map(os.path.basename, _answerable(path)))
+            name = os.path.basename(path)[: -len(ANSWERS)]
+            wanted = ", ".join(name + ending for ending in ENDINGS)
             self._refuse(
-                path, f"These answers belong to no design: beside them there is no {wanted}."
+                path,
+                f"These answers belong to no design: beside them there is no {wanted} and no "
+                "sheet of that name.",
             )
 
     def _name(self, path: str) -> None:
@@ -234,11 +237,6 @@ def content_of_answers(design: str) -> bytes | None:
     return besides.content(path) if not is_remote(design) and besides.exists(path) else None
 
 
-def _answerable(path: str) -> list[str]:
-    """The designs that answers with this name may belong to."""
-    return [path[: -len(ANSWERS)] + ending for ending in ENDINGS]
-
-
 def answered(path: str) -> str:
     """The design that a file of answers is for.
 
@@ -248,7 +246,8 @@ def answered(path: str) -> str:
     Returns:
         The design's path, beside the answers; empty where there is none.
     """
-    return next((one for one in _answerable(path) if os.path.isfile(one)), "")
+    named = (path[: -len(ANSWERS)] + ending for ending in (*ENDINGS, *SHEETS))
+    return next((one for one in named if os.path.isfile(one)), "")
 
 
 def beside(path: str) -> str:

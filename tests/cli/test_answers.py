@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from tests.cli import test_sheets as sheets
 from tests.cli.calling import Calling, calling, git, put
 from tests.example import SEEN, SOUND
 
@@ -27,6 +28,23 @@ def test_naming_them_means_their_design(call: Calling) -> None:
     lost = call("check", "jobs/house.answers.yaml")
     assert lost.status == 2
     assert "These answers belong to no design" in lost.err
+
+
+def test_a_workbook_has_answers_too(call: Calling) -> None:
+    """What counts in the verdict is never called answers to no design."""
+    Path("jobs").mkdir()
+    sheets.form(Path("jobs/house.xlsx"))
+    put("jobs/house.answers.yaml", f"answers: 1\nseen:\n{LAID}")
+    for path in ("jobs", "jobs/house.xlsx", "jobs/house.answers.yaml"):
+        (design,) = call("check", path, "--format", "json", "--no-cache").json["designs"]
+        assert design["path"] == "jobs/house.xlsx"
+        answered = {one["rule"] for one in design["results"] if "answer" in one}
+        assert answered == {"header-purge"}
+    files = call("check", "jobs", "--format", "json").json["files"]
+    assert [(one["state"], one["why"]) for one in files] == [
+        ("read", "answers: to jobs/house.xlsx"),
+        ("judged", "found"),
+    ]
 
 
 LAID = """\
