@@ -16,7 +16,8 @@ import numpy.typing as npt
 from msgspec import Struct
 from msgspec.structs import replace
 
-from checker.audit.loop_models import Array, LoopModel
+from checker.arrays import Array, Mask
+from checker.audit.loop_models import LoopModel
 
 TWO = -2.5
 """Logarithm of how much less common two causes together are than one."""
@@ -62,11 +63,11 @@ class Explanations(Struct, frozen=True):
     loss: Array
     length: Array
     order: npt.NDArray[np.int64]
-    explains: npt.NDArray[np.bool_]
-    misreads: npt.NDArray[np.bool_]
+    explains: Mask
+    misreads: Mask
     prior: Array
     causes: tuple[str, ...] = ()
-    has: dict[str, npt.NDArray[np.bool_]] = {}
+    has: dict[str, Mask] = {}
 
 
 def none(count: int, loops: int) -> Explanations:
@@ -134,7 +135,7 @@ class House(Protocol):
     fraction: Array
     several: bool
     side: float
-    misreads: npt.NDArray[np.bool_]
+    misreads: Mask
 
     def beyond(self, at: int) -> bool:
         """Whether, on paper, the room of a loop needs more heat than its floor can give.

@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from msgspec import Struct
 
+from checker.arrays import Array
 from checker.audit import inference
 from checker.audit.inference import LoopReadings
-from checker.audit.loop_models import Array, LoopModel
+from checker.audit.loop_models import LoopModel
 from checker.physics import fluid
 
 if TYPE_CHECKING:

@@ -14,11 +14,11 @@ import math
 from collections.abc import Callable
 
 import numpy as np
-import numpy.typing as npt
 from msgspec import Struct
 from msgspec.structs import replace
 
-from checker.audit.loop_models import Array, LoopModel
+from checker.arrays import Array, Mask
+from checker.audit.loop_models import LoopModel
 from checker.physics import en_1264, floor, floor_surface
 from checker.words import number
 
@@ -215,7 +215,7 @@ def _waters_and_surfaces(
     supply: Array,
     room: Array,
     coverings: Array,
-    seen: npt.NDArray[np.bool_],
+    seen: Mask,
 ) -> tuple[Array, Array]:
     """Returns and measured surfaces, °C, with each covering; shape (visits, coverings)."""
     back = loop.return_at(flow, supply, room, coverings)

@@ -22,11 +22,11 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
+from checker.arrays import Array, Mask
 from checker.audit import deviations, explanations, heat, inference
 from checker.audit.explanations import Explanations
 from checker.audit.fits import LEAST, Fit, Residual
-from checker.audit.loop_models import Array, LoopModel
-from checker.compute.judging import Mask
+from checker.audit.loop_models import LoopModel
 from checker.physics import floor, floor_surface, fluid
 
 if TYPE_CHECKING:

@@ -6,12 +6,10 @@ Pure functions on arrays: SI, temperatures in °C, one element per reading.
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 from msgspec import Struct
 
+from checker.arrays import Array
 from checker.physics import balance, floor, floor_coefficient, floor_surface, fluid, friction
-
-Array = npt.NDArray[np.float64]
 
 
 class LoopModel(Struct, frozen=True):

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from checker.audit.loop_models import Array
+from checker.arrays import Array
 from checker.audit.on_site import NAN, Site
 
 

@@ -7,10 +7,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from checker.arrays import Array
 from checker.audit import inference, pressure
 from checker.audit.inference import Errors, Inferred, LoopReadings
 from checker.audit.jobs import Job
-from checker.audit.loop_models import Array, LoopModel, PartsModel
+from checker.audit.loop_models import LoopModel, PartsModel
 from checker.audit.papers import JudgedDesign
 from checker.compute.meanings import meaning
 from checker.design.schema import design_format

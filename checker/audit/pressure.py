@@ -11,9 +11,10 @@ from __future__ import annotations
 import numpy as np
 from msgspec import Struct
 
+from checker.arrays import Array
 from checker.audit.papers import JudgedDesign
 from checker.audit.readings import Readings
-from checker.compute.columns import Array, Grouped
+from checker.compute.columns import Grouped
 from checker.compute.registry import REGISTRY
 from checker.physics import tightness
 from checker.quantities.test import WATER

@@ -21,14 +21,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-import numpy.typing as npt
 
-from checker.compute.certainty import DECIDED, AtPoints, Boxed, DependentResults, Mask, points_of
+from checker.arrays import Array, Index, Mask
+from checker.compute.certainty import DECIDED, AtPoints, Boxed, DependentResults, points_of
 from checker.compute.dependencies import fields_of_rule
 from checker.compute.graph import Graph
 from checker.compute.judging import InForce, OfCopies, judged, result_subject
 from checker.compute.naming import TABLE_OF
-from checker.compute.ranges import Array, Unknown, unknowns_of, valued
+from checker.compute.ranges import Unknown, unknowns_of, valued
 from checker.compute.registry import REGISTRY
 from checker.compute.settling import settled
 from checker.compute.variants import Copies
@@ -36,8 +36,6 @@ from checker.design.tables import Tables
 from checker.rulebook.beside_records import Range
 from checker.rulebook.model import Rule
 from checker.rulebook.outcomes import NOT_APPLICABLE, OPEN, Outcome, governing, taken
-
-Index = npt.NDArray[np.intp]
 
 MOST_ROWS = 40_000
 """Most loops that are judged at once."""

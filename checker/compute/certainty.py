@@ -17,12 +17,11 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
-from checker.compute.ranges import Array, Unknown, valued
+from checker.arrays import Array, Mask
+from checker.compute.ranges import Unknown, valued
 from checker.outcome.results import SEVERITIES
 from checker.rulebook.beside_records import Range
 from checker.rulebook.outcomes import FAIL, PASS, REVIEW
-
-Mask = npt.NDArray[np.bool_]
 
 STEPS = 16
 """Steps of the walk along the diagonal."""

@@ -8,9 +8,7 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
-Array = npt.NDArray[np.float64]
-
-Index = npt.NDArray[np.intp]
+from checker.arrays import Array, Index, Mask
 
 Reasons = npt.NDArray[np.int64]
 
@@ -47,7 +45,7 @@ class Grouped(Struct, frozen=True):
     values: Array
     group: Index
     size: int
-    unknown_groups: npt.NDArray[np.bool_] | None = None
+    unknown_groups: Mask | None = None
 
     def sum(self) -> Array:
         """Total of each group, shape (n,); NaN where a member is missing or there is none."""

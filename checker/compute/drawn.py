@@ -7,8 +7,8 @@ from math import ceil, log10
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
+from checker.arrays import Array, Mask
 from checker.design.schema import DESIGNS
 from checker.design.tables import Tables
 
@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from checker.design.plans import Drawing
     from checker.geometry.measured import Measured, Spot
 
-Array = npt.NDArray[np.float64]
-Mask = npt.NDArray[np.bool_]
 
 NO_PLAN = "the design has no section 'plan'"
 

@@ -12,9 +12,9 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 
 import numpy as np
-import numpy.typing as npt
 
-from checker.compute.columns import NO_REASON, Array, Column, Index, Reasons
+from checker.arrays import Array, Index, Mask
+from checker.compute.columns import NO_REASON, Column, Reasons
 from checker.compute.drawn import Drawn
 from checker.compute.kept import Kept, Key
 from checker.compute.meanings import Resolved, meaning
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from checker.physics.carried import Carried
 
 T = TypeVar("T")
-Row: TypeAlias = float | Index | npt.NDArray[np.bool_] | Drawn | Numbered
+Row: TypeAlias = float | Index | Mask | Drawn | Numbered
 """What a quantity takes that is not a column."""
 
 
@@ -209,7 +209,7 @@ class Graph:
         }
         return worked_out[name]()
 
-    def _supplies_differ(self) -> npt.NDArray[np.bool_]:
+    def _supplies_differ(self) -> Mask:
         """Whether a header of each design states a supply of its own."""
         own = ~np.isnan(self.tables["headers"].column(slot_of("headers", "supply")))
         designs = np.zeros(len(self.tables.designs), dtype=bool)
@@ -292,7 +292,7 @@ class Graph:
             reasons = np.where(own, hinted, reasons)
         return Column(values, reasons)
 
-    def _reasons_of(self, missing: npt.NDArray[np.bool_], words: str, table: str) -> Reasons:
+    def _reasons_of(self, missing: Mask, words: str, table: str) -> Reasons:
         """The reason in these words for each row of a table that is missing."""
         rows = np.arange(len(missing))
         return np.where(missing, self.reason_words.of_rows(words, table, rows), NO_REASON)
@@ -333,7 +333,7 @@ class Graph:
         if not size:
             return Column(np.empty(0), None)
         arguments: list[Any] = []
-        outside: list[tuple[npt.NDArray[np.bool_], str]] = []
+        outside: list[tuple[Mask, str]] = []
         for name, kind in zip(known.inputs, known.kinds, strict=True):
             if kind == "row":
                 arguments.append(self.rows(subject, name))
@@ -360,8 +360,8 @@ class Graph:
     def _reasons(
         self,
         known: Quantity,
-        missing: npt.NDArray[np.bool_],
-        outside: list[tuple[npt.NDArray[np.bool_], str]],
+        missing: Mask,
+        outside: list[tuple[Mask, str]],
     ) -> Reasons:
         """Why a quantity is missing, for each row: the reason of the first missing input.
 
@@ -422,9 +422,7 @@ class Graph:
         return Column(column.values, np.where(counts, column.reasons, NO_REASON))
 
 
-def _beyond(
-    values: Array, least: float | None, most: float | None, words: str
-) -> tuple[npt.NDArray[np.bool_], str]:
+def _beyond(values: Array, least: float | None, most: float | None, words: str) -> tuple[Mask, str]:
     """The values outside the range of a method, and its words."""
     beyond = np.zeros(len(values), dtype=bool)
     if least is not None:

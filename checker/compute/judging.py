@@ -5,9 +5,8 @@ from __future__ import annotations
 from typing import NamedTuple, Protocol
 
 import numpy as np
-import numpy.typing as npt
 
-from checker.compute.columns import Index
+from checker.arrays import Index, Mask
 from checker.compute.graph import Graph
 from checker.compute.meanings import of_plan
 from checker.compute.naming import TABLE_OF
@@ -16,8 +15,6 @@ from checker.design.tables import Tables
 from checker.rulebook.evaluation import evaluate, worst_of
 from checker.rulebook.model import Rule
 from checker.rulebook.outcomes import Outcome
-
-Mask = npt.NDArray[np.bool_]
 
 
 class InForce(Protocol):

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
-import numpy.typing as npt
 
-from checker.compute.columns import NO_REASON, Array, Column, Grouped, Index, Reasons
+from checker.arrays import Array, Index, Mask
+from checker.compute.columns import NO_REASON, Column, Grouped, Reasons
 from checker.compute.kept import Kept
 from checker.compute.naming import OF_PARTS, TABLE_OF, leaf_named, reference, subject_of
 from checker.compute.reasons import NO_PUMP, NO_SETTING, NOTHING
@@ -28,7 +28,7 @@ class KeptMembers:
 
     def __init__(self) -> None:
         self.parts: Kept[Part] = Kept()
-        self.loopless: dict[str, npt.NDArray[np.bool_]] = {}
+        self.loopless: dict[str, Mask] = {}
         self.groups: dict[tuple[str, str], Index] = {}
         self.under_tests: tuple[Index, Index, Index] | None = None
 
@@ -143,7 +143,7 @@ class Members:
         parents = self.graph.tables[part].above()
         return part, np.flatnonzero(parents == row).tolist()
 
-    def _unknown_groups(self, subject: str, name: str) -> npt.NDArray[np.bool_] | None:
+    def _unknown_groups(self, subject: str, name: str) -> Mask | None:
         """Groups whose design has no loop at all, so that it is unknown which loops they have."""
         if not name.startswith(("loops.", "parts.")):
             return None

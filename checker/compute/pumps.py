@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
+from checker.arrays import Index, Mask
 from checker.compute.runs import runs
 from checker.design.tables import Tables
-
-Index = npt.NDArray[np.intp]
 
 
 class Pumps:
@@ -26,7 +24,7 @@ class Pumps:
         own = np.arange(len(other))
         return np.where(np.isnan(other), own, np.nan_to_num(other)).astype(np.intp)
 
-    def stated(self) -> npt.NDArray[np.bool_]:
+    def stated(self) -> Mask:
         """For each header whether its pump is stated, with a curve or without."""
         typed = self.tables["headers"].placed(self._with)
         curves = self.tables["pump_curve"].above()
@@ -55,7 +53,7 @@ class Pumps:
         )
         return lost[which], pumped[found]
 
-    def without(self) -> npt.NDArray[np.bool_]:
+    def without(self) -> Mask:
         """For each header whether it states no pump, while another of its design does."""
         stated = self.stated()
         designs = self.tables.design_of("headers")
@@ -63,7 +61,7 @@ class Pumps:
         others[designs[stated]] = True
         return ~stated & others[designs]
 
-    def several_speeds(self) -> npt.NDArray[np.bool_]:
+    def several_speeds(self) -> Mask:
         """For each header whether it states the curves of several settings."""
         curves = self.tables["pump_curves"].above()
         return np.bincount(curves, minlength=len(self.tables["headers"])) > 0

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 from msgspec.structs import replace
 
+from checker.arrays import Array
 from checker.compute.graph import Graph
 from checker.compute.naming import TABLE_OF
 from checker.design.leaves import words
@@ -18,8 +18,6 @@ from checker.rulebook.beside_records import Range
 from checker.rulebook.book import Rulebook
 from checker.rulebook.evaluation import where_holds
 from checker.rulebook.model import Described
-
-Array = npt.NDArray[np.float64]
 
 LAYERS, CONDUCTIVITY = "layers", "conductivity"
 

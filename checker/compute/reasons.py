@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-from checker.compute.columns import NO_REASON, Index, Reasons
+from checker.arrays import Index, Mask
+from checker.compute.columns import NO_REASON, Reasons
 from checker.design.schema import DESIGNS
 from checker.design.tables import Tables
 
@@ -74,7 +74,7 @@ class Lacking:
         reasons: of each row, shape (n,), NO_REASON where none is found yet or nothing is missing.
     """
 
-    def __init__(self, missing: npt.NDArray[np.bool_]) -> None:
+    def __init__(self, missing: Mask) -> None:
         """Begin without any reason.
 
         Args:

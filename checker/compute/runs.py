@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-Index = npt.NDArray[np.intp]
+from checker.arrays import Index
 
 
 def runs(starts: Index, ends: Index) -> tuple[Index, Index]:

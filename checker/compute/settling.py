@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from checker.compute.columns import Array
+from checker.arrays import Array
 from checker.compute.graph import Graph
 from checker.design.tables import Tables
 

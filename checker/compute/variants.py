@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from checker.compute.columns import Index
+from checker.arrays import Index
 from checker.design.tables import Tables
 
 

@@ -12,7 +12,8 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from checker.compute.columns import Column, Grouped, Index
+from checker.arrays import Index, Mask
+from checker.compute.columns import Column, Grouped
 from checker.compute.graph import Graph
 from checker.compute.meanings import meaning
 from checker.compute.naming import MEMBERS, OF_PARTS, ROWS, TABLE_OF
@@ -22,7 +23,6 @@ from checker.design.schema import DESIGNS
 from checker.rulebook.model import Rule
 from checker.rulebook.outcomes import ABSENT, OPEN, Outcome
 
-Mask = npt.NDArray[np.bool_]
 Codes = npt.NDArray[np.int64]
 
 _ROW_BITS = 40

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from checker import units
+from checker.arrays import Array
 from checker.design.leaves import Leaf, words
 from checker.design.schema import DESIGNS, PARTS, Collection, Record
-from checker.design.table import Array
 from checker.design.tables import Tables
 from checker.outcome.drawn_records import Points, Sketch
 from checker.outcome.results import Given, Measure, Value

@@ -5,15 +5,13 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
-import numpy.typing as npt
 from msgspec import Struct
 
+from checker.arrays import Array
 from checker.design.leaves import words
 from checker.reading import yaml_reader
 from checker.reading.documents import Mapping
 from checker.reading.package_data import data_folder
-
-Array = npt.NDArray[np.float64]
 
 FILE = "materials.yaml"
 

@@ -6,14 +6,12 @@ from bisect import bisect_left
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
+
+from checker.arrays import Array, Index
 
 if TYPE_CHECKING:
     from checker.design.table import Table
     from checker.design.tables import Tables
-
-Array = npt.NDArray[np.float64]
-Index = npt.NDArray[np.intp]
 
 
 INHERITED = ("pipe", "supply")

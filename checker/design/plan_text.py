@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any, cast
 import shapely
 
 from checker import units
+from checker.arrays import Array
 from checker.design.wrong_kinds import not_a_value
 from checker.geometry.lines import BadPoints, points
-from checker.geometry.plan import Array, Plan, distinct, rounded
+from checker.geometry.plan import Plan, distinct, rounded
 from checker.reading.documents import Mapping, Place, shown
 from checker.reading.within import place_within
 from checker.words import choices

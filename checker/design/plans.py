@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from checker.arrays import Array
 from checker.design.plan_text import MOST_PIPE, MOST_POINTS, PlanReader
 from checker.geometry.measured import Measured
 from checker.geometry.measuring import measure
-from checker.geometry.plan import Array, Path, Plan
+from checker.geometry.plan import Path, Plan
 from checker.geometry.sampling import TooDense
 from checker.reading.documents import Mapping, Place, shown
 from checker.words import choices

@@ -10,15 +10,12 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct, field
 
+from checker.arrays import Array, Index, Mask
 from checker.design.schema import (
     PARTS,
     Shape,
 )
 from checker.reading.documents import Mapping, Place
-
-Array = npt.NDArray[np.float64]
-
-Index = npt.NDArray[np.intp]
 
 Row: TypeAlias = "array[float]"
 
@@ -151,7 +148,7 @@ class Table(Struct):
         """
         self.column(slot)[rows] = values
 
-    def placed(self, slot: int) -> npt.NDArray[np.bool_]:
+    def placed(self, slot: int) -> Mask:
         """Mark the rows in which a field was typed, or a part around it.
 
         Args:

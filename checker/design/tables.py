@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from msgspec import Struct
 
+from checker.arrays import Index
 from checker.design import parts
 from checker.design.defaults import once, spread
 from checker.design.schema import (
@@ -16,7 +17,7 @@ from checker.design.schema import (
     Format,
     design_format,
 )
-from checker.design.table import Index, Table
+from checker.design.table import Table
 from checker.design.taking import Walk
 from checker.reading import yaml_reader
 from checker.reading.cells import Cells, cells_of

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from msgspec.structs import replace
 
-from checker.compute.columns import Array
+from checker.arrays import Array
 from checker.compute.graph import Graph
 from checker.compute.naming import TABLE_OF
 from checker.explain.figures import symbol_of

@@ -9,8 +9,8 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from checker import units
+from checker.arrays import Array
 from checker.compute import formulas
-from checker.compute.columns import Array
 from checker.compute.graph import Graph
 from checker.compute.meanings import Names, described, meaning
 from checker.compute.naming import EARLIER, MEMBERS, OF_PARTS, ROWS, TABLE_OF, dotted, subject_of

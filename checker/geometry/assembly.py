@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from checker.arrays import Array
 from checker.geometry.chaining import SAME_LINE, Chain, chain, opened, toward
-from checker.geometry.plan import Array, Path, Plan, flattened, rounded
+from checker.geometry.plan import Path, Plan, flattened, rounded
 from checker.geometry.shapes import apart, area, inside
 
 if TYPE_CHECKING:

@@ -7,7 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from checker.geometry.plan import Array, Path
+from checker.arrays import Array
+from checker.geometry.plan import Path
 from checker.geometry.shapes import apart
 
 SAME_LINE = 0.001

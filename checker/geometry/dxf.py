@@ -16,6 +16,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from checker.arrays import Array
 from checker.geometry.entities import (
     PATHS,
     copies,
@@ -26,7 +27,7 @@ from checker.geometry.entities import (
     place_of_text,
     tilted,
 )
-from checker.geometry.plan import Array, Path
+from checker.geometry.plan import Path
 
 LARGEST = 64 * 1024 * 1024
 """Largest drawing, in bytes; a floor of twelve loops has 0.1 MB, an architect's whole plan 20."""

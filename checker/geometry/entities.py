@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from checker.geometry.plan import Array, Path, flattened
+from checker.arrays import Array
+from checker.geometry.plan import Path, flattened
 
 FINE = np.pi / 64
 """Largest turn of a chord of a stretched arc: 0.01 % short."""

@@ -8,7 +8,7 @@ import re
 
 import numpy as np
 
-from checker.geometry.plan import Array
+from checker.arrays import Array
 
 FARTHEST = 1e7
 """Largest coordinate, m, as far as map coordinates reach."""

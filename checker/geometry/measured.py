@@ -6,7 +6,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from checker.geometry.plan import Array, Plan
+from checker.arrays import Array
+from checker.geometry.plan import Plan
 
 
 @dataclass(frozen=True, slots=True)

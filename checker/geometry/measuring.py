@@ -4,21 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from checker.arrays import Array, Index, Mask
 from checker.geometry.measured import Gaps, Measured, Spot, percentiles, spread
 from checker.geometry.passes import FIELD_SHARE, Passed
-from checker.geometry.plan import (
-    Array,
-    Index,
-    Plan,
-    main_direction,
-    rotation,
-    tightest,
-    turned,
-)
+from checker.geometry.plan import Plan, main_direction, rotation, tightest, turned
 from checker.geometry.sampling import AT_ONCE, LONGEST_PIECE, REACH
 from checker.geometry.screed_fields import fields_between_joints
 from checker.geometry.shapes import (
-    Mask,
     apart,
     area,
     beside,

@@ -6,10 +6,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from checker.arrays import Array, Index, Mask
 from checker.geometry.measured import Feed, Measured
-from checker.geometry.plan import Array, Index, Plan
+from checker.geometry.plan import Plan
 from checker.geometry.sampling import REACH, Sampled
-from checker.geometry.shapes import Mask
 
 FIELD_SHARE = 0.5
 """A pass through a room heats it if this share of it is beside another run of the same pass."""

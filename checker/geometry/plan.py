@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
-import numpy.typing as npt
 
-Array = npt.NDArray[np.float64]
-Index = npt.NDArray[np.intp]
+from checker.arrays import Array, Index
 
 FOLDED = np.radians(175.0)
 """A corner that turns by more goes straight back; no bend fits into it."""

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from checker.geometry.plan import Array, Index, Plan, flattened
-from checker.geometry.shapes import PARALLEL, Mask, inside
+from checker.arrays import Array, Index, Mask
+from checker.geometry.plan import Plan, flattened
+from checker.geometry.shapes import PARALLEL, inside
 
 SAMPLE = 0.2
 """Distance between the places along a straight run, m."""

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.geometry.plan import Array, Plan
+from checker.arrays import Array
+from checker.geometry.plan import Plan
 from checker.geometry.shapes import sides_of
 
 SLIVER = 0.01

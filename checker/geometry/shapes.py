@@ -5,14 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
-from checker.geometry.plan import Array, Index
+from checker.arrays import Array, Index, Mask
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-Mask = npt.NDArray[np.bool_]
 
 PARALLEL = np.cos(np.radians(15.0))
 """Runs that meet at less than 15° are neighbours; others only cross the line of sight."""

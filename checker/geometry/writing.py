@@ -6,7 +6,8 @@ from collections import Counter
 
 import numpy as np
 
-from checker.geometry.plan import Array, Path, Plan, flattened, tightest
+from checker.arrays import Array
+from checker.geometry.plan import Path, Plan, flattened, tightest
 
 ALIKE = 0.01
 """Arcs whose radius differs from the route's bend by less than this share become corners."""

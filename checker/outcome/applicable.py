@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
+from checker.arrays import Array, Mask
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Tables
 from checker.outcome.dated import recorded_days
@@ -131,12 +132,12 @@ class ApplicableLimits:
             code: np.array([code in codes for codes in self.codes], dtype=bool)
             for code in {document.code for document in rulebook.documents.values()}
         }
-        self._force: dict[str, npt.NDArray[np.bool_]] = {}
-        self._in_force: dict[str, tuple[tuple[RuleLimit, ...], npt.NDArray[np.bool_]]] = {}
-        self._due: dict[str, npt.NDArray[np.bool_]] = {}
+        self._force: dict[str, Mask] = {}
+        self._in_force: dict[str, tuple[tuple[RuleLimit, ...], Mask]] = {}
+        self._due: dict[str, Mask] = {}
 
     @cached_property
-    def _dated(self) -> npt.NDArray[np.float64]:
+    def _dated(self) -> Array:
         return np.where(self.ageless, np.nan, self.day)
 
     @cached_property
@@ -145,7 +146,7 @@ class ApplicableLimits:
         words = {codes: NO_LIMIT.format(", ".join(codes)) for codes in {*self.codes}}
         return np.array([words[codes] for codes in self.codes], dtype=object)
 
-    def counts(self, rule: Rule) -> npt.NDArray[np.bool_]:
+    def counts(self, rule: Rule) -> Mask:
         """Say which limits of a rule are in force for each design, by its codes and its day.
 
         Args:
@@ -161,7 +162,7 @@ class ApplicableLimits:
             self._in_force[rule.id] = rule.limits, found
         return found
 
-    def due(self, rule: Rule) -> npt.NDArray[np.bool_]:
+    def due(self, rule: Rule) -> Mask:
         """Say which designs are at a stage that asks for the rule.
 
         Args:
@@ -213,7 +214,7 @@ class ApplicableLimits:
                 "day has begun somewhere"
             )
 
-    def _counts(self, document: Any) -> npt.NDArray[np.bool_]:
+    def _counts(self, document: Any) -> Mask:
         found = self._force.get(document.source.id)
         if found is None:
             found = document.in_force(self._dated)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-import numpy.typing as npt
 
+from checker.arrays import Mask
 from checker.compute.graph import Graph
 from checker.design.schema import PARTS
 from checker.words import listed
@@ -52,9 +52,7 @@ def assumed(graph: Graph) -> Iterator[tuple[int, str]]:
     yield from _assumptions(graph, "floors", layered & bare, NO_INSULATION)
 
 
-def _assumptions(
-    graph: Graph, table: str, rows: npt.NDArray[np.bool_], words: str
-) -> Iterator[tuple[int, str]]:
+def _assumptions(graph: Graph, table: str, rows: Mask, words: str) -> Iterator[tuple[int, str]]:
     """One remark a design about those of its rows that are marked, which it names."""
     of: dict[int, list[str]] = {}
     designs = graph.tables.design_of(table)

@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import UNSET
 
+from checker.arrays import Index
 from checker.outcome.columns import NOBODY, Findings, Results, Subjects
 from checker.outcome.results import Measure, Pattern, Result
 
@@ -45,7 +46,7 @@ class Batch:
     def __init__(
         self,
         count: int,
-        found: list[tuple[npt.NDArray[np.intp], Places, Results]],
+        found: list[tuple[Index, Places, Results]],
         computed: Callable[[bool], list[Computed]],
     ) -> None:
         """count: the number of designs; found: results, each with the row of its design and its

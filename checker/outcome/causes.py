@@ -8,10 +8,9 @@ it.
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 from msgspec.structs import replace
 
-from checker.compute.columns import Index
+from checker.arrays import Array, Index, Mask
 from checker.compute.judging import InForce, OfCopies, judged, result_subject
 from checker.compute.naming import TABLE_OF
 from checker.compute.settling import settled
@@ -22,8 +21,6 @@ from checker.outcome.whatever import Judged
 from checker.rulebook.book import Rulebook
 from checker.rulebook.model import Rule
 from checker.rulebook.outcomes import FAIL, Outcome, taken
-
-Mask = npt.NDArray[np.bool_]
 
 ROUNDS = 2
 """Tolerance for films of water: to see whether a finding is gone, a hundredth of the heat is
@@ -81,7 +78,7 @@ def _designs(whole: Judged, book: Rulebook, followers: list[int], broken: Mask) 
     return np.flatnonzero(found & broken)
 
 
-def _limits(outcome: Outcome) -> npt.NDArray[np.float64]:
+def _limits(outcome: Outcome) -> Array:
     """The bound that each row is compared with."""
     found = np.full(len(outcome.kinds), np.nan)
     for number, limit_outcome in enumerate(outcome.limits):

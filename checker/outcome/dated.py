@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
+from checker.arrays import Array
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Tables
 
@@ -16,7 +16,7 @@ RECORDED = (
 """Tables with the day of something done on site, and its field."""
 
 
-def recorded_days(tables: Tables, row: int) -> npt.NDArray[np.float64]:
+def recorded_days(tables: Tables, row: int) -> Array:
     """The days that one design records, in no order, done or planned.
 
     Args:

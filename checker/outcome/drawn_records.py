@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
+from checker.arrays import Array
+
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+    pass
 
 Points = tuple[tuple[float, float], ...]
 """Points on a plan, m."""
@@ -70,7 +71,7 @@ class FloorPicture(Struct, frozen=True):
     wall: float
     plate: tuple[float, float, float] | None
     joist: float
-    lines: NDArray[np.float64]
+    lines: Array
     surface: tuple[tuple[float, float], ...]
     mean: float
     limit: float | None

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from checker.arrays import Index, Mask
 from checker.compute.certainty import Boxed
 from checker.compute.judging import result_subject
 from checker.compute.naming import TABLE_OF
@@ -139,14 +140,14 @@ class _Judged:
                 self.outcomes[number] = outcome
                 self.findings[number] = own.findings(outcome)
 
-    def raw(self, rule: int) -> tuple[Outcome, npt.NDArray[np.intp] | None]:
+    def raw(self, rule: int) -> tuple[Outcome, Index | None]:
         """A rule's outcome for the rows of its own subject, and the rows that its results are
         about.
         """
         own = self._rules[rule]
         return own.raw, own.rows
 
-    def in_force(self, rule: int) -> npt.NDArray[np.bool_]:
+    def in_force(self, rule: int) -> Mask:
         """Whether each limit of a rule is in force for each design, shape (limits, designs)."""
         return self._rules[rule].counts
 
@@ -157,9 +158,9 @@ class _Judged:
             if own.due[design]:
                 yield design, own.rule.severity
 
-    def found(self) -> list[tuple[npt.NDArray[np.intp], npt.NDArray[np.int64], Results]]:
+    def found(self) -> list[tuple[Index, npt.NDArray[np.int64], Results]]:
         """All results, each with the row of its design and its place there."""
-        found: list[tuple[npt.NDArray[np.intp], npt.NDArray[np.int64], Results]] = []
+        found: list[tuple[Index, npt.NDArray[np.int64], Results]] = []
         for number, own in self._rules.items():
             if number in self.findings:
                 findings = self.findings[number]

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from checker.arrays import Array
 from checker.compute.graph import Graph
 from checker.design.leaves import words
 from checker.design.materials import catalogue
 from checker.design.schema import PARTS, design_format
 from checker.outcome.drawn_records import FloorPicture
-from checker.physics.arrays import Floats
 from checker.physics.build_up import BELOW, ROOM, Section
 from checker.physics.film import film_resistance
 from checker.physics.mixed_section import Solved, flow, solved
@@ -99,7 +99,7 @@ def _solved(graph: Graph, numbers: Sequence[float]) -> list[Solved]:
     return solved([graph.things.thing(number) for number in numbers])  # type: ignore[misc]  # sections
 
 
-def _inside(floors: Sequence[Solved], rows: Sequence[int], columns: Columns) -> list[Floats]:
+def _inside(floors: Sequence[Solved], rows: Sequence[int], columns: Columns) -> list[Array]:
     """For each floor at its row: x and y of its corners, m, and their temperatures, °C."""
     asked = []
     for floor, row in zip(floors, rows, strict=True):
@@ -119,7 +119,7 @@ def _picture(
     rows: list[int],
     row: int,
     columns: Columns,
-    lines: Floats,
+    lines: Array,
     speech: Speech,
 ) -> FloorPicture:
     solution: Solution = floor[0][0]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from checker import units
-from checker.compute.columns import Array
+from checker.arrays import Array
 from checker.compute.graph import Graph
 from checker.compute.settling import settled
 from checker.design.schema import DESIGNS, design_format

@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import UNSET
 
+from checker.arrays import Array, Index
 from checker.outcome.columns import StatedLimit, StatedOther, Way
 from checker.outcome.phrasing import (
     NEAREST,
@@ -97,7 +98,7 @@ class Ways:
                 self._near = self._near | (one.near & (outcome.governing == number))
         self._bounds = [_stated_bounds(limit_outcome, telling) for limit_outcome in outcome.limits]
 
-    def rows(self) -> Iterator[npt.NDArray[np.intp]]:
+    def rows(self) -> Iterator[Index]:
         """For each way its rows."""
         if len(self.outcome.kinds) == 1:
             yield np.zeros(1, dtype=np.intp)
@@ -309,7 +310,7 @@ def _stated_bounds(limit_outcome: LimitOutcome, telling: Telling) -> list[_State
     return [_bound(bound, telling, plain) for bound in bounds]
 
 
-def _bound(bound: npt.NDArray[np.float64], telling: Telling, plain: bool) -> _StatedBound:
+def _bound(bound: Array, telling: Telling, plain: bool) -> _StatedBound:
     if np.count_nonzero(bound == bound[0]) == len(bound):
         return _StatedBound(_numbers(bound[:1], telling.plain), None, None)
     numbers = _numbers(bound, telling.plain)
@@ -321,5 +322,5 @@ def _bound(bound: npt.NDArray[np.float64], telling: Telling, plain: bool) -> _St
     return _StatedBound(numbers, None, (which, len(each)))
 
 
-def _numbers(bound: npt.NDArray[np.float64], shown: Shown) -> list[float]:
+def _numbers(bound: Array, shown: Shown) -> list[float]:
     return [NO_LIMIT if number != number else number for number in shown.numbers(bound)]

@@ -7,10 +7,10 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 from msgspec import UNSET, Struct, UnsetType
 
 from checker import units
+from checker.arrays import Array, Index
 from checker.outcome.results import Limit, Measure, Value
 from checker.words import apart
 from checker.words.speech import PLAIN, Speech
@@ -26,7 +26,7 @@ mm.
 NO_LIMIT = -1e300
 """Replaces a missing bound where bounds are compared with one another."""
 
-Numbers = npt.NDArray[np.float64]
+Numbers = Array
 
 
 class Bound(Struct, frozen=True, eq=False):
@@ -194,7 +194,7 @@ class Speaking:
     def __init__(self, speeches: Sequence[Speech]) -> None:
         """speeches: for each row."""
         self.known = [*dict.fromkeys(speeches)] or [PLAIN]
-        self.which: npt.NDArray[np.intp] | None = None
+        self.which: Index | None = None
         """For each row the number of its speech, None where all rows have the same."""
         if len(self.known) > 1:
             order = {speech: number for number, speech in enumerate(self.known)}
@@ -222,7 +222,7 @@ class Telling:
         """
         return self.shown[0 if self.which is None else self.which[row]]
 
-    def reasons(self, rows: npt.NDArray[np.intp], sentences: list[str]) -> list[str]:
+    def reasons(self, rows: Index, sentences: list[str]) -> list[str]:
         """Word why something is missing, each row in the units of its reader.
 
         Args:

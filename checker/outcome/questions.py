@@ -8,13 +8,14 @@ from functools import cache
 import numpy as np
 from msgspec import Struct
 
+from checker.arrays import Mask
 from checker.compute.certainty import Boxed
 from checker.compute.graph import Graph
 from checker.compute.judging import result_subject
 from checker.compute.meanings import meaning
 from checker.compute.naming import OF_PARTS, ROWS, TABLE_OF
 from checker.compute.registry import REGISTRY
-from checker.compute.wanted import Datum, Mask, Pairs, Wanted
+from checker.compute.wanted import Datum, Pairs, Wanted
 from checker.design.parts import stated_in
 from checker.design.schema import DESIGNS, PARTS, design_format
 from checker.outcome.columns import Findings

@@ -11,6 +11,7 @@ import numpy.typing as npt
 from msgspec import UNSET
 from msgspec.structs import replace
 
+from checker.arrays import Array, Index
 from checker.compute.graph import Graph
 from checker.compute.judging import asked_designs, judged
 from checker.compute.meanings import Names
@@ -123,7 +124,7 @@ class RuleFindings:
             self.of = np.where(planned[self.of], self.of, NOBODY)
         title = rule.title.replace("{", "{{").replace("}", "}}")
         self.raw: Outcome
-        self.rows: npt.NDArray[np.intp] | None = None
+        self.rows: Index | None = None
         """Of a rule on parts, the part that gives each loop's result."""
         self.broken = rule.found or f"{title}: {{value}}, where {{limit}} is wanted."
 
@@ -138,7 +139,7 @@ class RuleFindings:
             found.reasons[nobody] = -1
         return found
 
-    def absent(self) -> Iterator[tuple[npt.NDArray[np.intp], npt.NDArray[np.int64], Results]]:
+    def absent(self) -> Iterator[tuple[Index, npt.NDArray[np.int64], Results]]:
         """The results of designs without such rows, as in `_Judged.found`."""
         absent = self.lacking
         if len(absent):
@@ -229,7 +230,7 @@ class RuleFindings:
                     named[key] = replace(ways[row], message=message, spelled={})
                 ways[row] = named[key]
 
-    def _review(self, review: str, rows: npt.NDArray[np.intp]) -> str | list[str]:
+    def _review(self, review: str, rows: Index) -> str | list[str]:
         """What a person must judge, with each row's values where the words name them."""
         # All rows that came out alike have one reader.
         speech = self.telling.of(int(rows[0])).speech
@@ -240,7 +241,7 @@ class RuleFindings:
             for parts in self._filled(review, rows, speech)
         ]
 
-    def _besides(self, rows: npt.NDArray[np.intp]) -> Bound | None:
+    def _besides(self, rows: Index) -> Bound | None:
         """The sentence that follows a fail, for these rows, as a part of the message."""
         text = self.rule.besides
         words = [""] * len(self.tabled.names)
@@ -254,9 +255,7 @@ class RuleFindings:
             return None
         return Bound([float(number) for number in range(len(words))], words)
 
-    def _filled(
-        self, text: str, rows: npt.NDArray[np.intp], speech: Speech
-    ) -> list[tuple[str | None, ...]]:
+    def _filled(self, text: str, rows: Index, speech: Speech) -> list[tuple[str | None, ...]]:
         """A text of the rule in parts, for each of these rows, with values of the rule's subject
         for its placeholders; None where one is not known.
         """
@@ -268,7 +267,7 @@ class RuleFindings:
         ]
         return [*zip(*columns, strict=True)]
 
-    def _values(self, name: str, at: npt.NDArray[np.intp], speech: Speech) -> list[str | None]:
+    def _values(self, name: str, at: Index, speech: Speech) -> list[str | None]:
         """The values of a column of the subject at these rows, None where one is not known."""
         subject = self.rule.subject
         known, described = REGISTRY.get((subject, name)), Names().describe(subject, name)
@@ -283,9 +282,7 @@ class RuleFindings:
         shown = Shown(described, speech)
         return [shown.words(n) if n == n else None for n in shown.numbers(values)]
 
-    def _why_not(
-        self, designs: npt.NDArray[np.intp], reasons: npt.NDArray[np.int64]
-    ) -> str | Objects:
+    def _why_not(self, designs: Index, reasons: npt.NDArray[np.int64]) -> str | Objects:
         """For each of these designs, why the rule does not apply; reasons: what is missing yet."""
         why: str | Objects
         if self.rule.applies:
@@ -330,7 +327,7 @@ class RuleFindings:
         return result_of(self.rule, "open", missing=lacking, **members)
 
 
-def _margins(outcome: Outcome) -> npt.NDArray[np.float64]:
+def _margins(outcome: Outcome) -> Array:
     """For each row, the margin to its governing limit."""
     margins = np.full(len(outcome.kinds), np.nan)
     for number, limit_outcome in enumerate(outcome.limits):

@@ -10,9 +10,9 @@ from typing import Protocol
 import numpy as np
 from msgspec.structs import replace
 
+from checker.arrays import Array, Index, Mask
 from checker.compute.boxes import boxed
-from checker.compute.certainty import Boxed, Certain, Mask, Turning, merged
-from checker.compute.columns import Array, Index
+from checker.compute.certainty import Boxed, Certain, Turning, merged
 from checker.compute.graph import Graph
 from checker.compute.judging import InForce, result_subject
 from checker.compute.naming import TABLE_OF

@@ -9,10 +9,10 @@ from functools import wraps
 from typing import Any, ParamSpec, TypeAlias, overload
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats: TypeAlias = NDArray[np.float64]
-Numbers: TypeAlias = float | Floats
+from checker.arrays import Array
+
+Numbers: TypeAlias = float | Array
 Range: TypeAlias = tuple[float, float]
 
 # Numbers arrive through unit conversions (1.5 cm is 0.015 m only to the last bit), so a border
@@ -25,9 +25,9 @@ P = ParamSpec("P")
 @overload
 def elementwise(
     function: Callable[P, tuple[Numbers, Numbers]],
-) -> Callable[P, tuple[Floats, Floats]]: ...
+) -> Callable[P, tuple[Array, Array]]: ...
 @overload
-def elementwise(function: Callable[P, Numbers]) -> Callable[P, Floats]: ...
+def elementwise(function: Callable[P, Numbers]) -> Callable[P, Array]: ...
 def elementwise(function: Callable[..., Any]) -> Callable[..., Any]:
     """Make a function written for arrays accept any numbers, and silence NumPy's warnings in it.
 
@@ -84,7 +84,7 @@ def quietly() -> AbstractContextManager[None]:
 _ALREADY: AbstractContextManager[None] = nullcontext()
 
 
-def within(value: Numbers, limits: Range) -> Floats:
+def within(value: Numbers, limits: Range) -> Array:
     """The value where it is finite and within the limits, borders included; NaN elsewhere.
 
     Args:
@@ -102,7 +102,7 @@ def within(value: Numbers, limits: Range) -> Floats:
     return np.where(inside, np.clip(value, low, high), np.nan)
 
 
-def positive(value: Numbers) -> Floats:
+def positive(value: Numbers) -> Array:
     """The value where it is above zero and finite; NaN elsewhere.
 
     Args:

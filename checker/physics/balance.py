@@ -9,13 +9,10 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
+from checker.arrays import Array, Index, Mask
 from checker.physics import floor, fluid
-from checker.physics.arrays import Floats, Numbers, elementwise, positive
-
-Index = npt.NDArray[np.intp]
-Mask = npt.NDArray[np.bool_]
+from checker.physics.arrays import Numbers, elementwise, positive
 
 _MOST_STEPS = 50  # three to six are usual
 _MOST_ROUNDS = 200
@@ -23,14 +20,14 @@ _RETURN_TOLERANCE = 1e-11  # K
 
 
 def taken_from_water(
-    area: Floats,
-    heat_coefficient: Floats,
-    upward_resistance: Floats,
-    downward_resistance: Floats,
-    room_temperature: Floats,
-    below_temperature: Floats,
+    area: Array,
+    heat_coefficient: Array,
+    upward_resistance: Array,
+    downward_resistance: Array,
+    room_temperature: Array,
+    below_temperature: Array,
     held_back: Numbers = 0.0,
-) -> tuple[Floats, Floats]:
+) -> tuple[Array, Array]:
     """What a part takes from the water, as a straight line in the water's excess.
 
     Args:
@@ -60,9 +57,9 @@ class _Parts(NamedTuple):
 
     loop: Index
     feed: Mask
-    room_temperature: Floats
-    proportional: Floats
-    constant: Floats
+    room_temperature: Array
+    proportional: Array
+    constant: Array
 
     def of(self, kept: Mask) -> "_Parts":
         """The parts of the loops that are kept, in their new places."""
@@ -78,14 +75,14 @@ class _Parts(NamedTuple):
 
 
 def parts_return(
-    capacity_rate: Callable[[Index, Floats], Floats],
-    supply_temperature: Floats,
+    capacity_rate: Callable[[Index, Array], Array],
+    supply_temperature: Array,
     loop: Index,
     feed: Mask,
-    room_temperature: Floats,
-    proportional: Floats,
-    constant: Floats,
-) -> Floats:
+    room_temperature: Array,
+    proportional: Array,
+    constant: Array,
+) -> Array:
     """Return temperature of loops of several parts, each part against its own room.
 
     What the parts take less what the water gives up rises with the return and bends one way, but
@@ -145,12 +142,12 @@ def parts_return(
 
 
 def _surplus(
-    back: Floats,
-    capacity_rate: Callable[[Index, Floats], Floats],
+    back: Array,
+    capacity_rate: Callable[[Index, Array], Array],
     rows: Index,
-    supply_temperature: Floats,
+    supply_temperature: Array,
     parts: _Parts,
-) -> tuple[Floats, Floats]:
+) -> tuple[Array, Array]:
     """What the parts take less what the water gives up at this return, W, and its slope, W/K."""
     count = len(rows)
     room = parts.room_temperature
@@ -223,7 +220,7 @@ def return_at_volume_flow(
         column.ravel() for column in columns
     )
 
-    def capacity_rate(rows: Index, mean: Floats) -> Floats:
+    def capacity_rate(rows: Index, mean: Array) -> Array:
         kinds, fractions = fluid_kind[rows], fraction[rows]
         density = fluid.density(kinds, fractions, mean)
         return flow[rows] * density * fluid.specific_heat(kinds, fractions, mean)

@@ -17,9 +17,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from checker.physics.arrays import Floats
+from checker.arrays import Array, Index
 from checker.physics.build_up import BELOW, ROOM, WATER, wet_section
-from checker.physics.conduction import Index
 from checker.physics.en_1264 import SURFACE_COEFFICIENT
 from checker.physics.mixed_section import Layering, Mixed, solved
 from checker.physics.section import Solution
@@ -75,11 +74,11 @@ class _Behaviour(NamedTuple):
     below past the pipes, W/(m²·K), shape (n, 3); and their surface's excess over the room for one
     kelvin of the water, and of what is below, shape (n, points, 2)."""
 
-    conductances: Floats
-    surface: Floats
+    conductances: Array
+    surface: Array
 
 
-def solved_at(kind: Kind, places: Floats, films: Floats) -> _Behaviour | None:
+def solved_at(kind: Kind, places: Array, films: Array) -> _Behaviour | None:
     """Sections at some places, each solved.
 
     Args:
@@ -115,7 +114,7 @@ class Family:
     many places; carries: whether polynomials give the values, else each is solved.
     """
 
-    def __init__(self, kind: Kind, low: Floats, high: Floats) -> None:
+    def __init__(self, kind: Kind, low: Array, high: Array) -> None:
         """Fit polynomials over a box of places.
 
         Args:
@@ -158,7 +157,7 @@ class Family:
         self.error = float(off.max())
         return self.error <= TOLERATED
 
-    def _solved(self, shares: Floats) -> Floats | None:
+    def _solved(self, shares: Array) -> Array | None:
         """What polynomials carry, at places by their shares of the box, −1 to 1, shape (n, 5)."""
         scaled = self._start + (shares + 1) / 2 * self._width
         found = solved_at(self.kind, _unscaled(scaled[:, :4]), scaled[:, 4])
@@ -170,7 +169,7 @@ class Family:
         ways = found.conductances
         return np.concatenate([np.log(ways[:, :2]), ways[:, 2:], np.log(water), below], axis=1)
 
-    def _basis(self, shares: Floats) -> Floats:
+    def _basis(self, shares: Array) -> Array:
         """Chebyshev's polynomials at places by their shares of the box, shape (n, terms)."""
         found = np.ones((len(shares), len(self._powers)))
         degree = int(self._powers.max(initial=0))
@@ -179,7 +178,7 @@ class Family:
             found *= powers[:, self._powers[:, column]]
         return found
 
-    def conductances(self, places: Floats, films: Floats) -> Floats:
+    def conductances(self, places: Array, films: Array) -> Array:
         """Conductances at places in the box.
 
         Args:
@@ -199,7 +198,7 @@ class Family:
         values[:, :2] = np.exp(values[:, :2])
         return values
 
-    def surface(self, places: Floats, films: Floats) -> Floats:
+    def surface(self, places: Array, films: Array) -> Array:
         """The surface's excess over the room at places in the box.
 
         Args:
@@ -218,34 +217,34 @@ class Family:
         points = values.shape[1] // 2
         return np.stack([np.exp(values[:, :points]), values[:, points:]], axis=2)
 
-    def _each(self, places: Floats, films: Floats) -> _Behaviour:
+    def _each(self, places: Array, films: Array) -> _Behaviour:
         found = solved_at(self.kind, places, films)
         if found is None:
             raise ValueError("sections of one family have unlike surfaces")
         return found
 
-    def _carried(self, places: Floats, films: Floats, columns: slice) -> Floats:
+    def _carried(self, places: Array, films: Array, columns: slice) -> Array:
         width = np.where(self._width > 0, self._width, 1.0)
         scaled = np.concatenate([_scaled(places), films[:, None]], axis=1)
-        found: Floats = (
+        found: Array = (
             self._basis(2 * (scaled - self._start) / width - 1) @ self._factors[:, columns]
         )
         return found
 
 
-def _scaled(places: Floats) -> Floats:
+def _scaled(places: Array) -> Array:
     """Places by logarithms, that of the covering with the room's exchange; 0 of what is 0."""
     shifted = places + np.array([0.0, 0.0, 0.0, _ROOM])
-    found: Floats = np.log(np.where(shifted > 0, shifted, 1.0))
+    found: Array = np.log(np.where(shifted > 0, shifted, 1.0))
     return found
 
 
-def _unscaled(scaled: Floats) -> Floats:
-    found: Floats = np.exp(scaled) - np.array([0.0, 0.0, 0.0, _ROOM])
+def _unscaled(scaled: Array) -> Array:
+    found: Array = np.exp(scaled) - np.array([0.0, 0.0, 0.0, _ROOM])
     return found
 
 
-def _spread(count: int, size: int, skipped: int = 7) -> Floats:
+def _spread(count: int, size: int, skipped: int = 7) -> Array:
     """Places spread evenly over a box of this many sides, shares of each, shape (count, size):
     Halton's sequence (J. H. Halton 1960, Numerische Mathematik 2)."""
     found = np.zeros((count, size))
@@ -264,9 +263,9 @@ class Carried:
 
     def __init__(self) -> None:
         self._kinds: dict[Kind, int] = {}
-        self._boxes: list[list[tuple[Floats, Floats]]] = []
+        self._boxes: list[list[tuple[Array, Array]]] = []
         self._families: dict[tuple[int, int], Family] = {}
-        self._rows: list[Floats] = []
+        self._rows: list[Array] = []
         self._count = 0
 
     @property
@@ -274,7 +273,7 @@ class Carried:
         """The families that were used."""
         return [*self._families.values()]
 
-    def numbers(self, kinds: Sequence[Kind], which: Index, places: Floats, ends: Floats) -> Floats:
+    def numbers(self, kinds: Sequence[Kind], which: Index, places: Array, ends: Array) -> Array:
         """Give numbers to sections.
 
         Args:
@@ -307,7 +306,7 @@ class Carried:
             self._boxes.append([])
         return number
 
-    def _placed(self, number: int, places: Floats, ends: Floats) -> Floats:
+    def _placed(self, number: int, places: Array, ends: Array) -> Array:
         """The box of each place, created or widened where it is in none."""
         boxes = self._boxes[number]
         found = np.full(len(places), -1.0)
@@ -337,7 +336,7 @@ class Carried:
                     self._families.pop((number, box), None)
         return found
 
-    def _parted(self, numbers: Floats, films: Floats) -> Iterator[_Part]:
+    def _parted(self, numbers: Array, films: Array) -> Iterator[_Part]:
         """For each family its rows of these."""
         table = np.concatenate(self._rows)[numbers.astype(np.intp)]
         kinds = list(self._kinds)
@@ -350,7 +349,7 @@ class Carried:
             bore = family.kind.outside - 2 * family.kind.wall
             yield _Part(family, rows, table[rows, 2:], 1 / (np.pi * bore * films[rows]))
 
-    def conductances(self, numbers: Floats, films: Floats) -> Floats:
+    def conductances(self, numbers: Array, films: Array) -> Array:
         """Conductances of sections by their numbers.
 
         Args:
@@ -370,8 +369,8 @@ class Carried:
         return found
 
     def warmest(
-        self, numbers: Floats, films: Floats, excess: Floats, room: Floats, below: Floats
-    ) -> Floats:
+        self, numbers: Array, films: Array, excess: Array, room: Array, below: Array
+    ) -> Array:
         """Highest surface temperature of sections by their numbers.
 
         Args:
@@ -401,17 +400,17 @@ class _Part(NamedTuple):
 
     family: Family
     rows: Index
-    places: Floats
-    films: Floats
+    places: Array
+    films: Array
 
 
-def _padded(low: Floats, high: Floats) -> tuple[Floats, Floats]:
+def _padded(low: Array, high: Array) -> tuple[Array, Array]:
     """A box a little wider, but no side that is none, and none under half its least."""
     more = _PAD * (high - low)
     return np.maximum(low - more, low / 2), high + more
 
 
-def _clusters(spacings: Floats) -> list[Index]:
+def _clusters(spacings: Array) -> list[Index]:
     """Rows whose spacings one family can cover, in as few families as their gaps allow."""
     found: list[Index] = []
     order = np.argsort(spacings, kind="stable")

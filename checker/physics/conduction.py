@@ -14,11 +14,8 @@ from itertools import product
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from checker.physics.arrays import Floats
-
-Index = NDArray[np.intp]
+from checker.arrays import Array, Index, Mask
 
 _GAUSS = 1 / np.sqrt(3)
 _CORNERS = np.array([[-1.0, -1.0], [1.0, -1.0], [-1.0, 1.0], [1.0, 1.0]])
@@ -40,7 +37,7 @@ class Step(NamedTuple):
 
     columns: Index
     above: Index
-    shares: Floats
+    shares: Array
 
 
 class Line(NamedTuple):
@@ -51,12 +48,12 @@ class Line(NamedTuple):
     1 W/(m²·K): with itself, with what is there, and in all.
     """
 
-    matrix: Floats
-    load: Floats
-    outer: Floats
-    exchange: Floats
-    beyond: Floats
-    whole: Floats
+    matrix: Array
+    load: Array
+    outer: Array
+    exchange: Array
+    beyond: Array
+    whole: Array
 
 
 class Reduced(NamedTuple):
@@ -108,10 +105,10 @@ class Response(NamedTuple):
     + 1, terminals): the top's temperatures for one kelvin at each terminal alone.
     """
 
-    conductance: Floats
-    top: Floats
+    conductance: Array
+    top: Array
 
-    def temperatures(self, reduced: Reduced, terminals: Floats) -> Floats:
+    def temperatures(self, reduced: Reduced, terminals: Array) -> Array:
         """Temperatures of the corners that are not held; zero where they are.
 
         Args:
@@ -138,7 +135,7 @@ class Response(NamedTuple):
         return np.stack(rows, axis=1)
 
 
-def respond(reduced: Reduced, above: Floats) -> Response:
+def respond(reduced: Reduced, above: Array) -> Response:
     """What grids do between their terminals, with what is above them.
 
     Args:
@@ -169,7 +166,7 @@ def respond(reduced: Reduced, above: Floats) -> Response:
 
 
 def reduce(
-    x: Floats, y: Floats, conductivity: Floats, below: Floats, held: Index, *, inside: bool = False
+    x: Array, y: Array, conductivity: Array, below: Array, held: Index, *, inside: bool = False
 ) -> Reduced:
     """Eliminate all lines of corners but the uppermost, from the lowest up.
 
@@ -252,14 +249,14 @@ def reduce(
     return Reduced(uppermost, kept[0], size, places, tuple(steps))
 
 
-def _part(block: Floats, rows: Index, columns: Index) -> Floats:
+def _part(block: Array, rows: Index, columns: Index) -> Array:
     """Some rows and columns of matrices, shape (grids, rows, columns)."""
     if (len(rows), len(columns)) == block.shape[1:]:
         return block
     return np.asarray(block[:, rows[:, None], columns])
 
 
-def _blocks(near: Floats) -> tuple[Floats, Floats]:
+def _blocks(near: Array) -> tuple[Array, Array]:
     """What corners are to those near them as matrices: of each line with itself, and with the next
     line."""
     _, _, grids, lines, size = near.shape
@@ -273,7 +270,7 @@ def _blocks(near: Floats) -> tuple[Floats, Floats]:
     return along, down
 
 
-def _exchanged(x: Floats, y: Floats) -> tuple[Floats, Floats, Floats]:
+def _exchanged(x: Array, y: Array) -> tuple[Array, Array, Array]:
     """Exchange of 1 W/(m²·K) along a line of corners: of each corner with the one before it,
     itself and the one after it, shape (3, grids, corners), of each with what is beyond, and of
     the whole line."""
@@ -286,7 +283,7 @@ def _exchanged(x: Floats, y: Floats) -> tuple[Floats, Floats, Floats]:
     return own, beyond, np.asarray(length.sum(axis=1))
 
 
-def _corners_of(cells: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _corners_of(cells: Mask) -> Mask:
     """Corners that touch at least one of these cells."""
     rows, columns = cells.shape
     corners = np.zeros((rows + 1, columns + 1), dtype=bool)
@@ -295,7 +292,7 @@ def _corners_of(cells: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return corners
 
 
-def _assembled(x: Floats, y: Floats, conductivity: Floats) -> Floats:
+def _assembled(x: Array, y: Array, conductivity: Array) -> Array:
     """The matrix of conduction by where the other corner lies from each: the line before, the same
     and the next, and the column before, the same and the next, shape (3, 3, grids, rows + 1,
     columns + 1)."""
@@ -309,7 +306,7 @@ def _assembled(x: Floats, y: Floats, conductivity: Floats) -> Floats:
     return near
 
 
-def _elements(x: Floats, y: Floats) -> Floats:
+def _elements(x: Array, y: Array) -> Array:
     """For each cell, the couplings of its corners at 1 W/(m·K), shape (pairs, …, rows, columns)."""
     xs, ys = (
         [a[:, i : a.shape[1] - 1 + i, j : a.shape[2] - 1 + j] for i, j in _PLACES] for a in (x, y)
@@ -331,7 +328,7 @@ def _elements(x: Floats, y: Floats) -> Floats:
     return np.moveaxis(pairs.reshape(len(x), len(_PAIRS), *xs[0].shape[1:]), 1, 0)
 
 
-def _slopes() -> Floats:
+def _slopes() -> Array:
     """How the corners' functions rise across and down at the points of Gauss, shape (points, 2,
     corners)."""
     across, down = _CORNERS.T

@@ -6,7 +6,8 @@ in the standard itself.
 
 import numpy as np
 
-from checker.physics.arrays import Floats, Numbers, Range
+from checker.arrays import Array
+from checker.physics.arrays import Numbers, Range
 
 # EN 1264-2 Annex A, reported; the upper end of spacing is ours: beyond 1 m no floor is heated.
 SPACING_RANGE: Range = (0.050, 1.0)  # m
@@ -123,9 +124,7 @@ THICK_LIMIT_EXPONENT = np.array(
 )
 
 
-def read_table(
-    rows: Floats, columns: Floats, table: Floats, row: Numbers, column: Numbers
-) -> Floats:
+def read_table(rows: Array, columns: Array, table: Array, row: Numbers, column: Numbers) -> Array:
     """A table read at a row and a column, with linear interpolation between its cells.
 
     Shapes broadcast. Both must lie within the borders of the table, or be NaN.

@@ -5,14 +5,9 @@ Tables are read with linear interpolation between their cells.
 
 import numpy as np
 
+from checker.arrays import Array
 from checker.physics import en_1264
-from checker.physics.arrays import (
-    Floats,
-    Numbers,
-    elementwise,
-    positive,
-    within,
-)
+from checker.physics.arrays import Numbers, elementwise, positive, within
 
 
 @elementwise
@@ -246,17 +241,17 @@ def product_coefficient(
     return np.asarray(1 / (1 / thin + (cover - thin_cover) / positive(conductivity)))
 
 
-def _wall(outside: Numbers, wall: Numbers, conductivity: Numbers) -> Floats:
+def _wall(outside: Numbers, wall: Numbers, conductivity: Numbers) -> Array:
     """ln(outside/inside)/(2·conductivity); NaN where the wall leaves no bore."""
     return np.log(outside / positive(outside - 2 * wall)) / (2 * conductivity)
 
 
-def _thick_cover(spacing: Numbers) -> Floats:
+def _thick_cover(spacing: Numbers) -> Array:
     """The cover above which the rule for thick screed holds."""
     return np.maximum(0.100, 0.5 * spacing)
 
 
-def _tabled(table: Floats, spacing: Numbers, covering_resistance: Numbers) -> Floats:
+def _tabled(table: Array, spacing: Numbers, covering_resistance: Numbers) -> Array:
     """A table of factors read at a spacing and a covering."""
     tabled_spacing = np.minimum(
         within(spacing, en_1264.SPACING_RANGE), en_1264.WIDEST_TABLED_SPACING

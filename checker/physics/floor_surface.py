@@ -2,15 +2,9 @@
 
 import numpy as np
 
+from checker.arrays import Array
 from checker.physics import en_1264
-from checker.physics.arrays import (
-    BORDER_TOLERANCE,
-    Floats,
-    Numbers,
-    elementwise,
-    positive,
-    within,
-)
+from checker.physics.arrays import BORDER_TOLERANCE, Numbers, elementwise, positive, within
 
 
 @elementwise
@@ -248,7 +242,7 @@ def surface_max(
     )
 
 
-def _bounded(unit_limit_excess: Numbers, heat_coefficient: Numbers) -> Floats:
+def _bounded(unit_limit_excess: Numbers, heat_coefficient: Numbers) -> Array:
     """No floor gives more than one that is uniformly at the limit; the limit curve's
     intersection passes that by up to 2 % for wide spacing under thick cover."""
     return np.minimum(

@@ -14,7 +14,8 @@ from typing import TypeAlias
 
 import numpy as np
 
-from checker.physics.arrays import Floats, Numbers, Range, elementwise, within
+from checker.arrays import Array
+from checker.physics.arrays import Numbers, Range, elementwise, within
 
 WATER = 0
 PROPYLENE_GLYCOL = 1
@@ -248,7 +249,7 @@ def _specific_volume(celsius: Numbers) -> Numbers:
     return _GAS_CONSTANT * _REFERENCE_TEMPERATURE / _PRESSURE * series
 
 
-def _water_specific_heat(celsius: Floats) -> Numbers:
+def _water_specific_heat(celsius: Array) -> Numbers:
     # c_p = −T·∂²g/∂T². With dα/dT = α²/10 K the second derivative of a series A(α) is
     # α³·(α·A″ + 2·A′)/(10 K)²; with dβ/dT = −β²/10 K the same holds for β.
     curvature: Numbers = 0.0
@@ -261,7 +262,7 @@ def _water_specific_heat(celsius: Floats) -> Numbers:
     return -_GAS_CONSTANT * (_HEAT_CONSTANT + reduced_temperature * curvature)
 
 
-def _water_viscosity(celsius: Floats) -> Floats:
+def _water_viscosity(celsius: Array) -> Array:
     logarithm = np.log((celsius + ZERO_CELSIUS) / 300)
     terms = zip(_VISCOSITY_FACTORS, _VISCOSITY_EXPONENTS, strict=True)
     return np.asarray(1e-6 * sum(factor * np.exp(power * logarithm) for factor, power in terms))
@@ -276,7 +277,7 @@ _Table: TypeAlias = tuple[tuple[float, ...], ...]
 
 def _mixture(
     tables: Mapping[int, _Table], kind: Numbers, mass_fraction: Numbers, temperature: Numbers
-) -> Floats:
+) -> Array:
     """A property of the glycol mixtures; NaN for water, and for what is frozen."""
     if _all_water(kind):
         return np.full(np.broadcast(kind, mass_fraction, temperature).shape, np.nan)

@@ -6,7 +6,8 @@ flow, head and the position of the header they belong to. Points may stand in an
 
 import numpy as np
 
-from checker.physics.arrays import BORDER_TOLERANCE, Floats, Numbers, elementwise
+from checker.arrays import Array
+from checker.physics.arrays import BORDER_TOLERANCE, Numbers, elementwise
 
 
 @elementwise
@@ -116,13 +117,13 @@ def head_and_slope(
 
 
 def _end(
-    flow: Floats,
+    flow: Array,
     curve_flow: Numbers,
     curve_head: Numbers,
     curve_header: Numbers,
     *,
     last: bool,
-) -> tuple[Floats, Floats]:
+) -> tuple[Array, Array]:
     """Flow and head of the first or last point of each header's curve; NaN without a curve."""
     points, heads, header = _sorted_curves(curve_flow, curve_head, curve_header)
     order = slice(None) if last else slice(None, None, -1)
@@ -135,7 +136,7 @@ def _end(
 
 def _sorted_curves(
     curve_flow: Numbers, curve_head: Numbers, curve_header: Numbers
-) -> tuple[Floats, Floats, np.ndarray[tuple[int], np.dtype[np.int64]]]:
+) -> tuple[Array, Array, np.ndarray[tuple[int], np.dtype[np.int64]]]:
     flow, head = np.atleast_1d(curve_flow), np.atleast_1d(curve_head)
     header = np.atleast_1d(curve_header).astype(np.int64)
     order = np.lexsort((flow, header))

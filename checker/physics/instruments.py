@@ -4,7 +4,7 @@ uncertainty.
 
 import numpy as np
 
-from checker.physics.arrays import Floats
+from checker.arrays import Array
 from checker.physics.tightness import HALF_WIDTH, Positions
 
 READING_SPREAD = 0.5
@@ -22,7 +22,7 @@ THERMOMETER_STEPS = np.array([1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01])
 _ZERO_FAHRENHEIT = 32.0
 
 
-def gauge_step(pressure: Floats, test: Positions, tests: int) -> Floats:
+def gauge_step(pressure: Array, test: Positions, tests: int) -> Array:
     """Coarsest step of a pressure gauge that all readings of a test fit.
 
     Args:
@@ -41,7 +41,7 @@ def gauge_step(pressure: Floats, test: Positions, tests: int) -> Floats:
     return np.where(np.isnan(metric), _else(imperial, GAUGE_STEPS[-1]), metric)
 
 
-def thermometer_step(temperature: Floats, test: Positions, tests: int) -> Floats:
+def thermometer_step(temperature: Array, test: Positions, tests: int) -> Array:
     """Coarsest step of a thermometer that all readings of a test fit.
 
     Args:
@@ -61,7 +61,7 @@ def thermometer_step(temperature: Floats, test: Positions, tests: int) -> Floats
     return np.where(np.isnan(celsius), _else(fahrenheit, THERMOMETER_STEPS[-1]), celsius)
 
 
-def _coarsest(values: Floats, test: Positions, tests: int, steps: Floats) -> Floats:
+def _coarsest(values: Array, test: Positions, tests: int, steps: Array) -> Array:
     """The largest step of which every value of a test is a multiple; NaN where there is none."""
     off = np.abs(values[:, None] / steps - np.rint(values[:, None] / steps))
     misfits = np.zeros((tests, len(steps)))
@@ -70,11 +70,11 @@ def _coarsest(values: Floats, test: Positions, tests: int, steps: Floats) -> Flo
     return np.where(fits.any(axis=1), steps[np.argmax(fits, axis=1)], np.nan)
 
 
-def _else(values: Floats, other: float) -> Floats:
+def _else(values: Array, other: float) -> Array:
     return np.where(np.isnan(values), other, values)
 
 
-def reading_uncertainty(gauge_step: Floats, thermometer_step: Floats, warming: Floats) -> Floats:
+def reading_uncertainty(gauge_step: Array, thermometer_step: Array, warming: Array) -> Array:
     """Standard uncertainty of one pressure reading after correction for its temperature.
 
     Args:
@@ -92,7 +92,7 @@ def reading_uncertainty(gauge_step: Floats, thermometer_step: Floats, warming: F
     return np.asarray(np.hypot(gauge, warming * thermometer))
 
 
-def hidden_drift(thermometer_step: Floats, warming: Floats) -> Floats:
+def hidden_drift(thermometer_step: Array, warming: Array) -> Array:
     """Standard uncertainty of the pressure drift that a thermometer read in steps cannot show.
 
     Args:

@@ -11,8 +11,9 @@ computed here is the largest to be expected; `checker.physics.tightness` reckons
 import numpy as np
 from msgspec import Struct
 
+from checker.arrays import Array
 from checker.physics import fluid
-from checker.physics.arrays import Floats, Numbers, elementwise, positive, within
+from checker.physics.arrays import Numbers, elementwise, positive, within
 
 # Standard atmosphere, ISO 2533.
 ATMOSPHERE = 101_325.0  # Pa
@@ -54,7 +55,7 @@ ROOM_TEMPERATURE = 20.0
 """°C that the moduli are for."""
 
 
-def layered(metal: Floats, wall: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+def layered(metal: Array, wall: Array) -> tuple[Array, Array, Array, Array]:
     """How the wall of a multilayer pipe stretches and grows, as if it were of one material.
 
     Only the plastic's share of the load creeps. Three shells solved one by one yield 10 to 40 %
@@ -76,7 +77,7 @@ def layered(metal: Floats, wall: Floats) -> tuple[Floats, Floats, Floats, Floats
     stiff, soft = share * METAL.modulus, (1 - share) * LINING.modulus
     whole = stiff + soft
 
-    def shared(of_metal: float, of_lining: float) -> Floats:
+    def shared(of_metal: float, of_lining: float) -> Array:
         return np.asarray((stiff * of_metal + soft * of_lining) / whole)
 
     return (

@@ -48,9 +48,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from checker.physics.arrays import Floats
+from checker.arrays import Array, Mask
 from checker.physics.slackening import crept, freed, slackened
 from checker.physics.tightness import (
     COVERAGE,
@@ -98,9 +97,9 @@ class Readings(NamedTuple):
     at: s; pressure: gauge, Pa; temperature: °C; test: position in the arrays of the tests.
     """
 
-    at: Floats
-    pressure: Floats
-    temperature: Floats
+    at: Array
+    pressure: Array
+    temperature: Array
     test: Positions
 
 
@@ -114,14 +113,14 @@ class Vessel(NamedTuple):
     longer than STOOD they were under pressure.
     """
 
-    filling: Floats
-    compliance: Floats
-    relaxation: Floats
-    creep: Floats
-    gain: Floats
-    gain_uncertainty: Floats
-    air: Floats
-    stood: Floats
+    filling: Array
+    compliance: Array
+    relaxation: Array
+    creep: Array
+    gain: Array
+    gain_uncertainty: Array
+    air: Array
+    stood: Array
 
 
 class Loss(NamedTuple):
@@ -131,18 +130,18 @@ class Loss(NamedTuple):
     low, most: between what it lies for each of them; by COVERAGE, the least by SURE.
     """
 
-    rate: Floats
-    uncertainty: Floats
-    least: Floats
-    low: Floats
-    most: Floats
+    rate: Array
+    uncertainty: Array
+    least: Array
+    low: Array
+    most: Array
 
 
 def lost(
     readings: Readings,
     vessel: Vessel,
-    gauge: Floats,
-    thermometer: Floats,
+    gauge: Array,
+    thermometer: Array,
     *,
     settles: bool,
     ways: Sequence[Way] = WAYS,
@@ -194,7 +193,7 @@ def lost(
     rate = np.sum(weight * rates, axis=0)
     variance = np.sum(weight * (spreads**2 + (rates - rate) ** 2), axis=0)
 
-    def least_of(values: Floats) -> Floats:
+    def least_of(values: Array) -> Array:
         return np.asarray(np.where(plausible, values, np.inf).min(axis=0))
 
     # What the model may be off, a share, makes no leak of none.
@@ -208,13 +207,13 @@ def lost(
 class _Counted(NamedTuple):
     """The readings that count, by test and time, and the first of their test beside each."""
 
-    since: Floats
-    pressure: Floats
-    warmer: Floats
-    first: Floats
+    since: Array
+    pressure: Array
+    warmer: Array
+    first: Array
     test: Positions
     opened: Positions
-    length: Floats
+    length: Array
 
 
 def _counted(readings: Readings, tests: int) -> _Counted:
@@ -254,7 +253,7 @@ def _opened(test: Positions) -> Positions:
     return np.repeat(opening, np.diff(opening, append=len(test)))
 
 
-def _running(steps: Floats, opened: Positions) -> Floats:
+def _running(steps: Array, opened: Positions) -> Array:
     """Running total of each test, from the reading that opens it."""
     total = np.cumsum(np.nan_to_num(steps))
     return np.where(np.isnan(steps), np.nan, total - total[opened] + steps[opened])
@@ -263,11 +262,11 @@ def _running(steps: Floats, opened: Positions) -> Floats:
 def _fitted(
     counted: _Counted,
     vessel: Vessel,
-    errors: tuple[Floats, Floats],
-    exponent: Floats,
-    known: NDArray[np.bool_],
+    errors: tuple[Array, Array],
+    exponent: Array,
+    known: Mask,
     settles: bool,
-) -> tuple[Floats, Floats, Floats]:
+) -> tuple[Array, Array, Array]:
     """What each test loses, 1/s, its standard uncertainty, and the sum of squares.
 
     errors: of gauge and thermometer; exponent: of the pressure, that its leak goes with.
@@ -304,8 +303,8 @@ def _fitted(
 
 
 def _solved(
-    rows: Floats, values: Floats, spread: Floats, test: Positions, known: NDArray[np.bool_]
-) -> tuple[Floats, Floats, Floats]:
+    rows: Array, values: Array, spread: Array, test: Positions, known: Mask
+) -> tuple[Array, Array, Array]:
     """The second unknown of each test's normal equations, its deviation, and the sum of squares."""
     used = known[test]
     rows, values, test = rows[used], values[used], test[used]
@@ -325,7 +324,7 @@ def _solved(
     return unknowns[:, 1], np.sqrt(covariance[:, 1, 1]), squares
 
 
-def _prior(unknowns: int) -> tuple[Floats, Floats]:
+def _prior(unknowns: int) -> tuple[Array, Array]:
     """The prior of the unknowns: their means, and the inverse of their covariance.
 
     First the pressure and the loss, of which nothing is known; then the error of what a kelvin does
@@ -343,7 +342,7 @@ def _prior(unknowns: int) -> tuple[Floats, Floats]:
     return np.concatenate([np.zeros(4), np.full(times, 1 / times if times else 0.0)]), precision
 
 
-def band(loss: Loss, stretch: Floats) -> tuple[Floats, Floats]:
+def band(loss: Loss, stretch: Array) -> tuple[Array, Array]:
     """Between what the leak lies in about 95 % of cases, never below zero.
 
     The loss' own uncertainty, within the ways that it may come about, and that of the pipe's
@@ -366,14 +365,14 @@ def band(loss: Loss, stretch: Floats) -> tuple[Floats, Floats]:
     return np.maximum(rate - np.hypot(below, stiffer), 0.0), rate + np.hypot(above, softer)
 
 
-def _of_modulus(rate: Floats, stretch: Floats) -> tuple[Floats, Floats]:
+def _of_modulus(rate: Array, stretch: Array) -> tuple[Array, Array]:
     """How much more and less the loss is where the pipe is softer or stiffer than assumed."""
     more, less = 1 / (1 - MODULUS_SPREAD) - 1, 1 - 1 / (1 + MODULUS_SPREAD)
     share = COVERAGE * rate * stretch / HALF_WIDTH
     return share * more, share * less
 
 
-def least(loss: Loss) -> Floats:
+def least(loss: Loss) -> Array:
     """The least leak that the readings allow, by a fit with settling; never below zero.
 
     Args:
@@ -388,7 +387,7 @@ def least(loss: Loss) -> Floats:
     return np.maximum(loss.least, 0.0)
 
 
-def most(loss: Loss, stretch: Floats) -> Floats:
+def most(loss: Loss, stretch: Array) -> Array:
     """The most that the readings allow, by a fit without settling.
 
     Where the pressure rises by more than the readings' uncertainty, something acts that the model

@@ -16,7 +16,7 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
-from checker.physics.arrays import Floats
+from checker.arrays import Array
 from checker.physics.build_up import Layer, Plate, Section
 from checker.physics.film import film_resistance
 
@@ -125,7 +125,7 @@ def valued(floors: Sequence[tuple[Solved, float]]) -> list[Valued]:
     return [[(next(found), share) for _, share in floor] for floor, _ in floors]
 
 
-def flow(floor: Solved, film: float = inf) -> Floats:
+def flow(floor: Solved, film: float = inf) -> Array:
     """Heat into a floor from water, room and below, for one kelvin of each.
 
     Args:
@@ -138,11 +138,11 @@ def flow(floor: Solved, film: float = inf) -> Floats:
     Source:
         Mean of its sections, by their shares.
     """
-    found: Floats = flows(valued([(floor, film)]))[0]
+    found: Array = flows(valued([(floor, film)]))[0]
     return found
 
 
-def flows(floors: Sequence[Valued]) -> Floats:
+def flows(floors: Sequence[Valued]) -> Array:
     """As `flow`, of many floors at once.
 
     Args:
@@ -157,7 +157,7 @@ def flows(floors: Sequence[Valued]) -> Floats:
     one = np.stack([own.flow for floor in floors for own, _ in floor])
     share = np.array([share for floor in floors for _, share in floor])
     first = np.cumsum([0, *(len(floor) for floor in floors[:-1])])
-    found: Floats = np.add.reduceat(share[:, None, None] * one, first, axis=0)
+    found: Array = np.add.reduceat(share[:, None, None] * one, first, axis=0)
     return found
 
 

@@ -10,13 +10,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
+from checker.arrays import Array, Index
 from checker.physics import friction
-from checker.physics.arrays import Floats
 from checker.physics.header import head_and_slope
-
-Index = npt.NDArray[np.intp]
 
 _MOST_ROUNDS = 80
 _STANDS_STILL = 1e-12  # of a logarithm of flow or pressure
@@ -31,15 +28,15 @@ class Loops(NamedTuple):
     density: kg/m³; viscosity: Pa·s.
     """
 
-    flow: Floats
-    valve_drop: Floats
-    length: Floats
-    bore: Floats
-    roughness: Floats
-    density: Floats
-    viscosity: Floats
+    flow: Array
+    valve_drop: Array
+    length: Array
+    bore: Array
+    roughness: Array
+    density: Array
+    viscosity: Array
 
-    def loss(self, flow: Floats) -> Floats:
+    def loss(self, flow: Array) -> Array:
         """Pressure lost in pipe and valve at this flow.
 
         Args:
@@ -57,7 +54,7 @@ class Loops(NamedTuple):
         pipe = friction.pressure_drop(self.length, self.bore, speed, self.density, factor)
         return pipe + self.valve_drop * (flow / self.flow) ** 2
 
-    def loss_and_steepness(self, flow: Floats) -> tuple[Floats, Floats]:
+    def loss_and_steepness(self, flow: Array) -> tuple[Array, Array]:
         """Pressure lost at this flow, and by how many per cent it rises with 1 % more flow.
 
         Args:
@@ -69,7 +66,7 @@ class Loops(NamedTuple):
         loss, more = self.loss(np.stack((flow, flow * (1 + _NUDGE))))
         return loss, np.log(more / loss) / np.log1p(_NUDGE)
 
-    def flow_at(self, pressure: Floats) -> Floats:
+    def flow_at(self, pressure: Array) -> Array:
         """Flow of each loop between these pressures.
 
         Args:
@@ -96,13 +93,13 @@ class Loops(NamedTuple):
 def settled_pressure(
     loops: Loops,
     header: Index,
-    set_flow: Floats,
-    own_loss: Floats,
+    set_flow: Array,
+    own_loss: Array,
     pump: Index,
-    curve_flow: Floats,
-    curve_head: Floats,
+    curve_flow: Array,
+    curve_head: Array,
     curve_header: Index,
-) -> Floats:
+) -> Array:
     """Pressure across the loops of each header where its pump settles.
 
     Newton on the logarithms of all flows and pressures across loops, and on the pumps' heads, at
@@ -145,7 +142,7 @@ def settled_pressure(
         owner = curve_header.astype(float)
         solved = np.zeros(count, dtype=bool)
 
-        def of_pump(values: Floats) -> Floats:
+        def of_pump(values: Array) -> Array:
             return np.bincount(pump, np.where(runs, values, 0.0), count).astype(np.float64)
 
         for round_ in range(_MOST_ROUNDS):

@@ -21,8 +21,8 @@ from contextlib import suppress
 
 import numpy as np
 
+from checker.arrays import Array
 from checker.physics import section_around_pipe
-from checker.physics.arrays import Floats
 from checker.physics.build_up import BELOW, ROOM, WATER, Section
 from checker.physics.conduction import Reduced, respond
 from checker.physics.en_1264 import SURFACE_COEFFICIENT
@@ -49,7 +49,7 @@ class Values:
     """
 
     def __init__(
-        self, across: Floats, flow: Floats, flow_step: Floats, surface: Floats, surface_step: Floats
+        self, across: Array, flow: Array, flow_step: Array, surface: Array, surface_step: Array
     ) -> None:
         """…_step: by how much refinement moved each."""
         self.across = across
@@ -98,7 +98,7 @@ class Values:
         into = self.flow @ np.array([water, room, below])
         return float(-into[ROOM]), float(-into[BELOW])
 
-    def surface_temperatures(self, water: float, room: float, below: float) -> Floats:
+    def surface_temperatures(self, water: float, room: float, below: float) -> Array:
         """Temperatures of the floor's surface at `across`.
 
         Args:
@@ -112,7 +112,7 @@ class Values:
         Source:
             The method of `section`.
         """
-        found: Floats = self.surface @ np.array([water, room, below])
+        found: Array = self.surface @ np.array([water, room, below])
         return found
 
 

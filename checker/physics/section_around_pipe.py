@@ -11,8 +11,8 @@ from typing import NamedTuple
 import numpy as np
 from msgspec.structs import replace
 
+from checker.arrays import Array
 from checker.physics import section_in_parts
-from checker.physics.arrays import Floats
 from checker.physics.build_up import Section
 from checker.physics.conduction import Reduced, reduce
 from checker.physics.en_1264 import SURFACE_COEFFICIENT
@@ -47,8 +47,8 @@ def conductance_above(section: Section) -> float:
 class _Outside(NamedTuple):
     """What is round the pipe and under the covering, on one grid; angles, across: as of `Grid`."""
 
-    angles: Floats
-    across: Floats
+    angles: Array
+    across: Array
     reduced: Reduced
 
 
@@ -116,7 +116,7 @@ def _whole(outsides: Sequence[Section], fineness: float) -> list[_Outside]:
     ]
 
 
-def _exchange_below(outsides: Sequence[Section]) -> Floats:
+def _exchange_below(outsides: Sequence[Section]) -> Array:
     """W/(m²·K), shape (sections,)."""
     return np.array([1 / max(outside.below, CONTACT) for outside in outsides])
 

@@ -12,9 +12,8 @@ from functools import cache, lru_cache
 import numpy as np
 from msgspec import Struct
 
-from checker.physics.arrays import Floats
+from checker.arrays import Array, Index
 from checker.physics.build_up import Section
-from checker.physics.conduction import Index
 
 # Divisions, even, for they are halved: of the arcs over and under the pipe, of the one beside it,
 # of the plate's thickness, across to the next pipe or to where something ends, and beyond that.
@@ -35,11 +34,11 @@ class Mesh(Struct, frozen=True):
     the corners on the circle, from over the pipe round to under it, and their angles from the
     top."""
 
-    x: Floats
-    y: Floats
+    x: Array
+    y: Array
     materials: Index
     held: Index
-    angles: Floats
+    angles: Array
 
 
 @lru_cache(4096)
@@ -118,9 +117,9 @@ class _Arcs(Struct, frozen=True):
     """The circle's corners by their angle from the top: over the pipe and under it, each from the
     middle outwards, and beside it from the one's end to the other's."""
 
-    over: Floats
-    beside: Floats
-    under: Floats
+    over: Array
+    beside: Array
+    under: Array
 
     def rows(self, materials: list[int]) -> tuple[int, int]:
         """The lines on which what is beside the pipe begins and ends; they carry layer −1."""
@@ -199,7 +198,7 @@ def rows(section: Section) -> tuple[int, ...]:
     )
 
 
-def _lines(section: Section, arcs: _Arcs, fineness: float) -> tuple[Floats, list[int]]:
+def _lines(section: Section, arcs: _Arcs, fineness: float) -> tuple[Array, list[int]]:
     """y of all corners, and the layer of each row of cells, −1 beside the pipe."""
     plate, radius, depth, heights = section.plate, section.radius, section.depth, section.heights
     over, under = _bands(section)
@@ -245,7 +244,7 @@ def _across(section: Section) -> list[int]:
 
 def _columns(
     section: Section, arcs: _Arcs, lines: int, first: int, last: int, fineness: float
-) -> Floats:
+) -> Array:
     """x of all corners."""
     radius = section.radius
     start = np.full(lines, radius * np.sin(arcs.over[-1]))
@@ -264,7 +263,7 @@ def _columns(
     return np.concatenate(parts, axis=1)
 
 
-def _materials(section: Section, x: Floats, layers: list[int]) -> Index:
+def _materials(section: Section, x: Array, layers: list[int]) -> Index:
     """Which layer, or joist in it, each cell is of; layers: as of `_lines`."""
     own = np.array([number if number >= 0 else section.pipe_layer for number in layers])
     plain = np.repeat(_LAYERS + own[:, None], x.shape[1] - 1, axis=1)
@@ -275,9 +274,9 @@ def _materials(section: Section, x: Floats, layers: list[int]) -> Index:
     return joists
 
 
-def _middle(x: Floats) -> Floats:
+def _middle(x: Array) -> Array:
     """Of each cell, across."""
-    middle: Floats = (x[:-1, 1:] + x[1:, 1:] + x[:-1, :-1] + x[1:, :-1]) / 4
+    middle: Array = (x[:-1, 1:] + x[1:, 1:] + x[:-1, :-1] + x[1:, :-1]) / 4
     return middle
 
 
@@ -287,14 +286,14 @@ _ONE_SIDED, _TWO_SIDED = -_RATES / np.expm1(_RATES), -_RATES / np.sinh(_RATES)
 
 
 @cache
-def _even(steps: int) -> Floats:
+def _even(steps: int) -> Array:
     """Shares of a stretch in even steps, from 0 to 1."""
     return np.linspace(0, 1, steps + 1)
 
 
 def _graded(
     count: int, fineness: float, first: float, length: float, *, both: bool = False
-) -> Floats:
+) -> Array:
     """A stretch in `count` steps times the fineness that grow from the first, m, on (or from both
     ends to the middle): shares of the stretch, from 0 to 1, on one curve whatever the fineness."""
     even = first * count / length
@@ -302,7 +301,7 @@ def _graded(
     if even >= 0.99:
         return share
     rate = float(np.interp(-even, _TWO_SIDED if both else _ONE_SIDED, _RATES))
-    curve: Floats = np.expm1(rate * share) / np.expm1(rate)
+    curve: Array = np.expm1(rate * share) / np.expm1(rate)
     if both:
         curve = (1 + np.tanh(rate / 2 * (2 * share - 1)) / np.tanh(rate / 2)) / 2
     return curve

@@ -13,9 +13,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from checker.physics.arrays import Floats
+from checker.arrays import Array, Index
 from checker.physics.build_up import Layer, Section
-from checker.physics.conduction import Index, Line, Reduced, reduce, respond
+from checker.physics.conduction import Line, Reduced, reduce, respond
 from checker.physics.section_grid import conductivities, mesh, rows
 
 UNDER_DIGITS = 9
@@ -28,8 +28,8 @@ class Part(NamedTuple):
 
     reduced: Reduced
     held: Index
-    angles: Floats
-    across: Floats
+    angles: Array
+    across: Array
 
 
 _MOST_PARTS = 500
@@ -77,7 +77,7 @@ def _plain(section: Section, axis: float, under: float) -> Section:
 
 
 def put_together(
-    sections: Sequence[Section], fineness: float, below: Floats
+    sections: Sequence[Section], fineness: float, below: Array
 ) -> list[tuple[Part, Reduced]]:
     """Floors of one material and one size, as `conduction.reduce` gives each.
 

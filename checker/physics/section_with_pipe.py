@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from checker.physics.arrays import Floats
+from checker.arrays import Array
 from checker.physics.build_up import WATER, Section
 from checker.physics.conduction import respond
 from checker.physics.section_around_pipe import CONTACT, TOGETHER, conductance_above, eliminated
@@ -30,9 +30,9 @@ class Joined(NamedTuple):
     (grids, nodes, 3).
     """
 
-    flow: Floats
-    top: Floats
-    circle: Floats
+    flow: Array
+    top: Array
+    circle: Array
 
 
 class Grid:
@@ -42,10 +42,10 @@ class Grid:
         self,
         section: Section,
         fineness: float,
-        angles: Floats,
-        across: Floats,
-        conductance: Floats,
-        top: Floats,
+        angles: Array,
+        across: Array,
+        conductance: Array,
+        top: Array,
     ) -> None:
         """Keep what the outside of the pipe does.
 
@@ -58,11 +58,11 @@ class Grid:
             top: as of `conduction.Response`, of this section alone.
         """
         self.section, self.fineness = section, fineness
-        self.angles: Floats = angles
+        self.angles: Array = angles
         # Copies, so that the solution of many sections at once can be let go of.
-        self.across: Floats = across
-        self._conductance: Floats = conductance.copy()
-        self._top: Floats = top.copy()
+        self.across: Array = across
+        self._conductance: Array = conductance.copy()
+        self._top: Array = top.copy()
 
     @property
     def mesh(self) -> Mesh:
@@ -115,7 +115,7 @@ class Grid:
         return plain, self.fineness, len(self.angles), len(self.across)
 
     @property
-    def outside(self) -> tuple[Floats, Floats]:
+    def outside(self) -> tuple[Array, Array]:
         """Conductance and top, as of `conduction.Response`."""
         return self._conductance, self._top
 
@@ -135,7 +135,7 @@ class Grid:
         flow, top, circle = joined([self], np.array([film]))
         return Joined(flow[0], top[0], circle[0])
 
-    def temperatures(self, film: float, water: float, room: float, below: float) -> Floats:
+    def temperatures(self, film: float, water: float, room: float, below: float) -> Array:
         """Temperatures of the grid's corners outside the pipe; solves the grid again.
 
         Args:
@@ -156,7 +156,7 @@ class Grid:
 
 def temperatures(
     wanted: Sequence[tuple[Grid, float, float, float, float]],
-) -> list[tuple[Mesh, Floats]]:
+) -> list[tuple[Mesh, Array]]:
     """Temperatures of the corners of many grids outside the pipe.
 
     Solves all again, those of one size together.
@@ -172,7 +172,7 @@ def temperatures(
     Source:
         The method of `section`.
     """
-    found: dict[int, tuple[Mesh, Floats]] = {}
+    found: dict[int, tuple[Mesh, Array]] = {}
     alike: dict[tuple[object, ...], list[int]] = {}
     for number, (grid, *_) in enumerate(wanted):
         alike.setdefault((grid.fineness, *size(grid.section)), []).append(number)
@@ -198,7 +198,7 @@ def temperatures(
     return [found[number] for number in range(len(wanted))]
 
 
-def joined(grids: Sequence[Grid], films: Floats) -> Joined:
+def joined(grids: Sequence[Grid], films: Array) -> Joined:
     """Grids of one size, joined to their pipes.
 
     Args:
@@ -225,7 +225,7 @@ def joined(grids: Sequence[Grid], films: Floats) -> Joined:
     return Joined(flow, under, circle)
 
 
-def _pipes(grids: Sequence[Grid], films: Floats) -> tuple[Floats, Floats]:
+def _pipes(grids: Sequence[Grid], films: Array) -> tuple[Array, Array]:
     """Pipe wall and ring as the circles' nodes see them: matrices, and the water's part.
 
     In the logarithm of the radius and the angle, conduction is as in a plane. Rings of one pipe
@@ -263,7 +263,7 @@ def _pipes(grids: Sequence[Grid], films: Floats) -> tuple[Floats, Floats]:
 
 
 @lru_cache(256)
-def _modes(angles: bytes) -> tuple[Floats, Floats]:
+def _modes(angles: bytes) -> tuple[Array, Array]:
     """Of a circle with nodes at these angles: what makes its mass of the unit matrix, times it and
     its transpose, and likewise its stiffness of the diagonal of the second, the modes' rates."""
     steps = np.diff(np.frombuffer(angles, dtype=np.float64))

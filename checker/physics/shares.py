@@ -3,13 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
+from checker.arrays import Array, Index, Mask
 from checker.physics import balance, floor, fluid
-from checker.physics.arrays import Floats
-
-Index = npt.NDArray[np.intp]
-Mask = npt.NDArray[np.bool_]
 
 MOST_PASSING = 0.9
 """Of a room's load, what passing feeds take off it at most: they shut no loop. Common practice."""
@@ -18,18 +14,18 @@ _STANDS_STILL = 1e-13  # of a share
 
 
 def dropped_flux(
-    load_flux: Floats,
-    largest_output: Floats,
-    load: Floats,
-    heat_coefficient: Floats,
-    supply_temperature: Floats,
-    drop: Floats,
-    room_temperature: Floats,
-    upward_resistance: Floats,
-    downward_resistance: Floats,
-    below_temperature: Floats,
+    load_flux: Array,
+    largest_output: Array,
+    load: Array,
+    heat_coefficient: Array,
+    supply_temperature: Array,
+    drop: Array,
+    room_temperature: Array,
+    upward_resistance: Array,
+    downward_resistance: Array,
+    below_temperature: Array,
     feed: Mask,
-) -> Floats:
+) -> Array:
     """Heat flux up and down of parts while the water falls by the plant's drop.
 
     Args:
@@ -62,29 +58,29 @@ def dropped_flux(
 
 def with_passing_heat(
     loop: Index,
-    room: Floats,
+    room: Array,
     job: Index,
     feed: Mask,
     passing: Mask,
-    area: Floats,
-    heat_coefficient: Floats,
-    upward_resistance: Floats,
-    downward_resistance: Floats,
-    held_back: Floats,
-    below_temperature: Floats,
-    room_temperature: Floats,
-    supply_temperature: Floats,
-    open_return: Floats,
+    area: Array,
+    heat_coefficient: Array,
+    upward_resistance: Array,
+    downward_resistance: Array,
+    held_back: Array,
+    below_temperature: Array,
+    room_temperature: Array,
+    supply_temperature: Array,
+    open_return: Array,
     stated: Mask,
     by_drop: Mask,
-    drop: Floats,
-    kind: Floats,
-    mass_fraction: Floats,
-    largest_output: Floats,
-    feed_ratio: Floats,
-    load: Floats,
-    open_heat: Floats,
-) -> Floats:
+    drop: Array,
+    kind: Array,
+    mass_fraction: Array,
+    largest_output: Array,
+    feed_ratio: Array,
+    load: Array,
+    open_heat: Array,
+) -> Array:
     """The share that the load asks of each part, solved together with the heat of passing feeds.
 
     Returns of the loops give the heat that passes, that gives shares, and these give returns. Each
@@ -146,7 +142,7 @@ def with_passing_heat(
     np.maximum.at(runs, own_loop, np.where(asks | (stated & (open_return > -np.inf)), 1.0, 0.0))
     conductance = np.where(passing, area * heat_coefficient, 0.0)
 
-    def returned(share: Floats) -> Floats:
+    def returned(share: Array) -> Array:
         """The return of each loop, °C; −inf where no water runs."""
         wanted = balance.return_for_share(
             balance.share_of_excess(share, largest_output, held_back),
@@ -181,7 +177,7 @@ def with_passing_heat(
         found = np.where(stated[first], open_return[first], found)
         return np.where(runs == 1, found, -np.inf)
 
-    def dropped_return(heat: Floats) -> Floats:
+    def dropped_return(heat: Array) -> Array:
         supply, fluid_kind, fraction = supply_temperature[first], kind[first], mass_fraction[first]
         mean = supply - drop[first] / 2
         mass = heat / fluid.specific_heat(fluid_kind, fraction, mean) / drop[first]

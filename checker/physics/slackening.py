@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from checker.physics.arrays import Floats
+from checker.arrays import Array
 from checker.physics.leak import ATMOSPHERE
 from checker.physics.tightness import SHORT_TERM
 
@@ -10,7 +10,7 @@ _ALIKE = 1e-4
 """Of the first pressure, by which pressures may differ and count as one."""
 
 
-def freed(pressure: Floats, first: Floats, soft: Floats, air: Floats) -> tuple[Floats, Floats]:
+def freed(pressure: Array, first: Array, soft: Array, air: Array) -> tuple[Array, Array]:
     """Share of the volume that a fall of the pressure has set free, and that of the next pascal.
 
     Shapes broadcast.
@@ -32,8 +32,8 @@ def freed(pressure: Floats, first: Floats, soft: Floats, air: Floats) -> tuple[F
 
 
 def slackened(
-    higher: Floats, lower: Floats, first: Floats, soft: Floats, air: Floats, exponent: Floats
-) -> Floats:
+    higher: Array, lower: Array, first: Array, soft: Array, air: Array, exponent: Array
+) -> Array:
     """Mean over time of (p/p₁)^m while a leak alone takes the pressure from reading to reading.
 
     Of two pressures that are alike it is their own. Shapes broadcast.
@@ -56,7 +56,7 @@ def slackened(
     alike = np.abs(higher - lower) <= _ALIKE * first
     gas = first + ATMOSPHERE
 
-    def taken(pressure: Floats) -> Floats:
+    def taken(pressure: Array) -> Array:
         """∫(p₁/p)^m·dF up to this pressure, for both exponents."""
         beyond, root = pressure + ATMOSPHERE, np.sqrt(pressure)
         seam = np.log(pressure / beyond) / ATMOSPHERE + 1 / beyond
@@ -70,7 +70,7 @@ def slackened(
     return np.where(alike, ((higher + lower) / 2 / first) ** exponent, volume / time)
 
 
-def crept(since: Floats, stretch: Floats, creep: Floats) -> Floats:
+def crept(since: Array, stretch: Array, creep: Array) -> Array:
     """How many times the short-term give a slow fall has set free.
 
     Shapes broadcast.

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-from checker.compute.columns import Array, Grouped
+from checker.arrays import Array, Mask
+from checker.compute.columns import Grouped
 from checker.compute.registry import quantities_of
 from checker.design.schema import DESIGNS, design_format
 from checker.physics import fluid
@@ -13,7 +13,6 @@ from checker.quantities.sources import SUM
 
 quantity = quantities_of("design")
 
-Mask = npt.NDArray[np.bool_]
 
 DAY = 86_400.0
 FIRST_STEP = (20.0, 25.0)

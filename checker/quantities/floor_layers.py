@@ -6,7 +6,8 @@ from math import isnan
 
 import numpy as np
 
-from checker.compute.columns import Array, Grouped
+from checker.arrays import Array
+from checker.compute.columns import Grouped
 from checker.compute.numbered import Numbered
 from checker.compute.registry import quantities_of
 from checker.design.leaves import words

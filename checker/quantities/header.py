@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-from checker.compute.columns import Array, Grouped, Index
+from checker.arrays import Array, Index, Mask
+from checker.compute.columns import Grouped
 from checker.compute.registry import quantities_of
 from checker.physics import header, network
 from checker.quantities.design import DAY
 from checker.quantities.sources import CONTINUITY, GEOMETRY, SUM
 
 quantity = quantities_of("header")
-
-Mask = npt.NDArray[np.bool_]
 
 
 @quantity(

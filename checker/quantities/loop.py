@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import cast
 
 import numpy as np
-import numpy.typing as npt
 
-from checker.compute.columns import Array, Grouped, Index
+from checker.arrays import Array, Index, Mask
+from checker.compute.columns import Grouped
 from checker.compute.numbered import Numbered
 from checker.compute.registry import quantities_of
 from checker.quantities.design import DAY
@@ -15,8 +15,6 @@ from checker.quantities.sources import GEOMETRY
 from checker.words import listed
 
 quantity = quantities_of("loop")
-
-Mask = npt.NDArray[np.bool_]
 
 
 @quantity(unit="mm", title="Bore", symbol="d", formula="{pipe_bore}", source=GEOMETRY)

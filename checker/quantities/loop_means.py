@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.columns import Array, Grouped
+from checker.arrays import Array
+from checker.compute.columns import Grouped
 from checker.compute.registry import quantities_of
 from checker.quantities.sources import EN_1264_2, EN_1264_3
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-import numpy.typing as npt
 
-from checker.compute.columns import Array, Grouped
+from checker.arrays import Array, Index, Mask
+from checker.compute.columns import Grouped
 from checker.compute.registry import quantities_of
 from checker.physics import balance, fluid
 from checker.quantities.design import BY_DROP
@@ -90,8 +90,8 @@ def stated_return(
 
 
 def _parts_return(
-    wanted: npt.NDArray[np.bool_],
-    rate: Callable[[npt.NDArray[np.intp], Array], Array],
+    wanted: Mask,
+    rate: Callable[[Index, Array], Array],
     supply_temperature: Array,
     area: Grouped,
     heat_coefficient: Grouped,

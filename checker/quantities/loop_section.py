@@ -6,7 +6,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.columns import Array, Grouped
+from checker.arrays import Array
+from checker.compute.columns import Grouped
 from checker.compute.registry import quantities_of
 from checker.physics import fluid
 from checker.physics.film import film_coefficient

@@ -10,7 +10,7 @@ from typing import cast
 
 import numpy as np
 
-from checker.compute.columns import Array, Index
+from checker.arrays import Array, Index
 from checker.compute.numbered import Numbered
 from checker.physics import en_1264, floor_surface
 from checker.physics.build_up import BELOW, ROOM, WATER, wet_section

@@ -6,9 +6,8 @@ A loop without parts is one part. A feed that passes through a room and gives it
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-from checker.compute.columns import Array
+from checker.arrays import Array, Mask
 from checker.compute.registry import quantities_of
 from checker.design.schema import design_format
 from checker.quantities.sources import GEOMETRY
@@ -178,14 +177,14 @@ def feed_ratio(
     return found
 
 
-def _met(loop: Array, room: Array, others: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
+def _met(loop: Array, room: Array, others: Mask) -> Mask:
     """For each row, whether one of the others belongs to the same loop in the same room."""
     if not others.any():
         return others
     rooms = np.where(np.isnan(room), -1.0, room)
     span = rooms.max(initial=0.0) + 2
     keys = loop * span + rooms + 1
-    found: npt.NDArray[np.bool_] = np.isin(keys, keys[others]) & (rooms >= 0)
+    found: Mask = np.isin(keys, keys[others]) & (rooms >= 0)
     return found
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.columns import Array
+from checker.arrays import Array
 from checker.compute.numbered import Numbered
 from checker.compute.registry import Output, quantities_of
 from checker.physics import floor_coefficient, floor_surface

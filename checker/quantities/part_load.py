@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.columns import Array, Index
+from checker.arrays import Array, Index
 from checker.compute.registry import quantities_of
 from checker.physics import balance, floor, shares
 from checker.quantities.design import BY_DROP

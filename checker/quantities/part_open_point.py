@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.columns import Array
+from checker.arrays import Array
 from checker.compute.registry import quantities_of
 from checker.physics import floor
 from checker.quantities.part import FEED, OWN

@@ -11,9 +11,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-import numpy.typing as npt
 
-from checker.compute.columns import Array
+from checker.arrays import Array, Mask
 from checker.compute.numbered import Numbered
 from checker.compute.registry import quantities_of
 from checker.physics import en_1264
@@ -41,11 +40,11 @@ quantity = quantities_of("part")
 SECTION = "solved by finite elements through half a spacing"
 
 
-def _beyond(value: Array, ends: tuple[float, float]) -> npt.NDArray[np.bool_]:
+def _beyond(value: Array, ends: tuple[float, float]) -> Mask:
     """Whether the value is beyond the ends; not where it is missing."""
     low, high = ends
     slack = BORDER_TOLERANCE * np.abs(value)
-    found: npt.NDArray[np.bool_] = (value < low - slack) | (value > high + slack)
+    found: Mask = (value < low - slack) | (value > high + slack)
     return found
 
 

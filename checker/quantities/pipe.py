@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.columns import Array
+from checker.arrays import Array
 from checker.compute.registry import quantities_of
 from checker.design.schema import design_format
 from checker.physics import en_1264, leak

@@ -5,7 +5,8 @@ Sizes are taken only from a plan that is to scale (`design.plans`).
 
 from __future__ import annotations
 
-from checker.compute.columns import Array, Grouped
+from checker.arrays import Array
+from checker.compute.columns import Grouped
 from checker.compute.drawn import Drawn
 from checker.compute.registry import quantities_of
 from checker.quantities.sources import DRAWING

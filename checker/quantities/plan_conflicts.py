@@ -4,7 +4,7 @@ row.
 
 from __future__ import annotations
 
-from checker.compute.columns import Array
+from checker.arrays import Array
 from checker.compute.drawn import Drawn
 from checker.compute.registry import quantities_of
 from checker.quantities.plan import NO_ROUTE

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-from checker.compute.columns import Array, Grouped
+from checker.arrays import Array, Mask
+from checker.compute.columns import Grouped
 from checker.compute.registry import quantities_of
 from checker.design.schema import design_format
 from checker.quantities.design import DAY, days_after
@@ -175,7 +175,7 @@ def tested_again(header: Array, tested_on: Array, readings_at: Grouped) -> Array
     return _tested_later(header, tested_on, readings_at.count() > 0)
 
 
-def _tested_later(header: Array, tested_on: Array, counts: npt.NDArray[np.bool_]) -> Array:
+def _tested_later(header: Array, tested_on: Array, counts: Mask) -> Array:
     """1 where a test that counts is of the same header and a later day, else 0."""
     known = ~(np.isnan(header) | np.isnan(tested_on))
     found = np.zeros(len(header))

@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
+from checker.arrays import Array
 from checker.compute.judging import OfTheSame, asked_designs, judged, result_subject
 from checker.compute.naming import TABLE_OF
 from checker.compute.settling import settled
@@ -34,8 +35,6 @@ from checker.rulebook.book import Rulebook
 from checker.rulebook.model import Rule
 from checker.rulebook.outcomes import FAIL, NOT_APPLICABLE, PASS, Outcome, governing, taken
 from checker.words.speech import Speech
-
-Array = npt.NDArray[np.float64]
 
 DRAWS, SEED = 1000, 0
 

@@ -6,14 +6,12 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
+from checker.arrays import Array
 from checker.compute.naming import TABLE_OF
 from checker.design.schema import DESIGNS, PARTS
 from checker.remedies.site import Site
 from checker.rulebook.beside_records import Tolerance
-
-Array = npt.NDArray[np.float64]
 
 NINETEEN_OF_TWENTY = 1.959963984540054
 """Standard deviations either way that hold 95 % of a normal distribution."""

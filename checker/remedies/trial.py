@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 from msgspec import Struct
 
-from checker.compute.columns import Index
+from checker.arrays import Index, Mask
 from checker.compute.graph import Graph
 from checker.compute.judging import OfTheSame, asked_designs, judged, result_subject
 from checker.compute.naming import TABLE_OF
@@ -254,7 +253,7 @@ class _Held:
                 )
             )
 
-    def _binding(self, at: Index, known: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
+    def _binding(self, at: Index, known: Mask) -> Mask:
         """Rows that break a code's or a maker's limit which their twin keeps."""
         found = np.zeros(len(at), dtype=bool)
         for limit_outcome in self.outcome.limits:

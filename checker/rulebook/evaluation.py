@@ -9,6 +9,7 @@ from typing import Any, NamedTuple, Protocol
 import numpy as np
 import numpy.typing as npt
 
+from checker.arrays import Array, Index, Mask
 from checker.rulebook.model import Bound, Condition, Rule, RuleLimit, Table
 from checker.rulebook.outcomes import (
     ABSENT,
@@ -17,11 +18,8 @@ from checker.rulebook.outcomes import (
     OPEN,
     PASS,
     REVIEW,
-    Array,
     Codes,
-    Index,
     LimitOutcome,
-    Mask,
     Outcome,
     Reasons,
 )
@@ -124,7 +122,7 @@ class Columns(Protocol):
         """
 
 
-def evaluate(rule: Rule, columns: Columns, counts: npt.NDArray[np.bool_], due: Mask) -> Outcome:
+def evaluate(rule: Rule, columns: Columns, counts: Mask, due: Mask) -> Outcome:
     """Compare a rule with every row of its subject.
 
     Args:

@@ -9,15 +9,13 @@ from typing import TYPE_CHECKING, Protocol, get_args
 from msgspec import Struct
 from msgspec.structs import replace
 
+from checker.arrays import Array, Mask
 from checker.outcome.results import Kind, Severity, Source, Stage
 
 if TYPE_CHECKING:
     from typing import TypeAlias
 
-    import numpy as np
-    import numpy.typing as npt
-
-    Days: TypeAlias = npt.NDArray[np.float64]
+    Days: TypeAlias = Array
     """Days as `date.toordinal` numbers them, NaN where one is not known."""
 
 GAP = re.compile(r"\{([^{}]+)\}")
@@ -112,7 +110,7 @@ class Document(Struct, frozen=True):
     end: date | None
     scope: tuple[Condition, ...] = ()
 
-    def in_force(self, days: Days) -> npt.NDArray[np.bool_]:
+    def in_force(self, days: Days) -> Mask:
         """Mark the days on which the document was in force.
 
         Args:

@@ -8,14 +8,12 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
+from checker.arrays import Array, Index, Mask
 from checker.outcome.results import SEVERITIES
 from checker.rulebook.model import Rule, RuleLimit
 
-Array = npt.NDArray[np.float64]
-Mask = npt.NDArray[np.bool_]
 Codes = npt.NDArray[np.int8]
 Reasons = npt.NDArray[np.int64]
-Index = npt.NDArray[np.intp]
 
 FAIL, OPEN, REVIEW, PASS, NOT_APPLICABLE, ABSENT = range(6)
 """Outcomes, in order of precedence; the first five are `results.KINDS`."""

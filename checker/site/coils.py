@@ -20,6 +20,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from checker.arrays import Array, Mask
+
 if TYPE_CHECKING:
     import highspy
     from numpy.typing import NDArray
@@ -327,7 +329,7 @@ def _smallest(stock: _Stock, way: _Way) -> _Way:
 
 
 def _fullest(
-    stock: _Stock, available: NDArray[np.int64], worth: NDArray[np.float64]
+    stock: _Stock, available: NDArray[np.int64], worth: Array
 ) -> list[tuple[int, NDArray[np.int64]]]:
     """For each size, the pieces that fit and are worth most: a knapsack, by dynamic programming.
 
@@ -335,7 +337,7 @@ def _fullest(
     """
     room = int(stock.sizes[-1])
     best = np.zeros(room + 1)
-    taken: list[tuple[int, NDArray[np.bool_]]] = []
+    taken: list[tuple[int, Mask]] = []
     for at, (piece, count) in enumerate(
         zip(stock.pieces.tolist(), available.tolist(), strict=True)
     ):
@@ -401,7 +403,7 @@ class _Program:
         cost = float(self.stock.cost(way.size))
         self.solver.addCol(cost, 0.0, self.solver.inf, len(rows), rows, counts[rows])
 
-    def solved(self) -> tuple[float, NDArray[np.float64]]:
+    def solved(self) -> tuple[float, Array]:
         """The least cost, and what one more of each piece would cost."""
         self.solver.run()
         solution = self.solver.getSolution()

@@ -11,9 +11,10 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 from scipy.special import chdtrc
 
+from checker.arrays import Array
 from checker.audit import inference
 from checker.audit.inference import Errors, LoopReadings
-from checker.audit.loop_models import Array, LoopModel
+from checker.audit.loop_models import LoopModel
 
 MODEL = LoopModel(
     area=12.0,

@@ -18,7 +18,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 import checker.quantities  # noqa: F401  # registers the quantities
-from checker.compute.columns import Array, Grouped
+from checker.arrays import Array
+from checker.compute.columns import Grouped
 from checker.compute.registry import REGISTRY
 from checker.physics import fluid, leak, tightness
 from checker.quantities.test import WATER

@@ -3,7 +3,7 @@
 import numpy as np
 
 import checker.quantities  # noqa: F401  # registers the quantities
-from checker.compute.columns import Array
+from checker.arrays import Array
 from checker.compute.dependencies import fields_of, fields_of_rule
 from checker.compute.graph import Graph
 from checker.compute.judging import judged

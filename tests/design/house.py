@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from checker.arrays import Array
 from checker.design.schema import design_format
-from checker.design.table import Array
 from checker.design.tables import Tables, Unreadable
 
 START = "design: 1\n"

@@ -7,7 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from checker.geometry.plan import Array, Plan, rounded
+from checker.arrays import Array
+from checker.geometry.plan import Plan, rounded
 
 BEND = 0.075
 """m, radius at the corners."""

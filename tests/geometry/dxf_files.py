@@ -10,11 +10,12 @@ import numpy as np
 from ezdxf.filemanagement import new as new_drawing
 from ezdxf.math import bulge_to_arc
 
+from checker.arrays import Array
 from checker.design.drawings import DrawingMap, read
 from checker.geometry.assembly import Assembled, Roles
 from checker.geometry.measured import Measured
 from checker.geometry.measuring import measure
-from checker.geometry.plan import Array, Path, rounded
+from checker.geometry.plan import Path, rounded
 from tests.geometry.drawings import BEND, Drawn, House, spiral
 
 VERSIONS = ("R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018")

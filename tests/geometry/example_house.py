@@ -11,8 +11,9 @@ from pathlib import Path
 import numpy as np
 from ezdxf.filemanagement import new
 
+from checker.arrays import Array
 from checker.design.drawings import load
-from checker.geometry.plan import Array, rounded
+from checker.geometry.plan import rounded
 from checker.intake.drawings import plan_text
 from tests.geometry.drawings import PITCH, Drawn, box, spiral, width_of
 

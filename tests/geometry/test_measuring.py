@@ -7,9 +7,10 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from checker.arrays import Array
 from checker.geometry.measured import Measured
 from checker.geometry.measuring import measure
-from checker.geometry.plan import Array, Path, Plan, rounded
+from checker.geometry.plan import Path, Plan, rounded
 from checker.geometry.sampling import TooDense
 from tests.geometry.drawings import (
     BEND,

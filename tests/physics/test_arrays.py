@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from checker.arrays import Array
 from checker.physics import (
     arrays,
     balance,
@@ -175,7 +176,7 @@ RAGGED = {
 HOSTILE = (0.0, -1.0, 1e-300, 1e300, np.inf, -np.inf, np.nan)
 
 
-def first_result(function: Callable[..., Any], **numbers: Any) -> arrays.Floats:
+def first_result(function: Callable[..., Any], **numbers: Any) -> Array:
     result = function(**numbers)
     return np.asarray(result[0] if isinstance(result, tuple) else result)
 

@@ -5,11 +5,11 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from checker.arrays import Array
 from checker.physics import fluid
-from checker.physics.arrays import Floats
 
 NAMES = {fluid.PROPYLENE_GLYCOL: "MPG", fluid.ETHYLENE_GLYCOL: "MEG"}
-PROPERTIES: dict[Callable[..., Floats], str] = {
+PROPERTIES: dict[Callable[..., Array], str] = {
     fluid.density: "D",
     fluid.specific_heat: "C",
     fluid.viscosity: "V",
@@ -87,7 +87,7 @@ def test_kinds_mix_in_one_column_and_water_needs_no_fraction() -> None:
 
 
 @pytest.mark.parametrize("function", PROPERTIES)
-def test_nothing_outside_the_range(function: Callable[..., Floats]) -> None:
+def test_nothing_outside_the_range(function: Callable[..., Array]) -> None:
     water = function(fluid.WATER, np.nan, np.array([-0.1, 0.0, 100.0, 100.1]))
     np.testing.assert_array_equal(np.isfinite(water), [False, True, True, False])
     hot = function(fluid.PROPYLENE_GLYCOL, 0.3, np.array([100.0, 100.1]))

@@ -4,8 +4,8 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
+from checker.arrays import Array
 from checker.physics import header
-from checker.physics.arrays import Floats
 
 # Four headers: a curve of three points out of order, one of two points, one lonely point, none.
 FLOW = np.array([4e-4, 0.0, 2e-4, 0.0, 1e-3, 5e-4])
@@ -13,7 +13,7 @@ HEAD = np.array([10e3, 60e3, 45e3, 50e3, 0.0, 20e3])
 HEADER = np.array([0.0, 0.0, 0.0, 1.0, 1.0, 2.0])
 
 
-def pump_head(*flow: float) -> Floats:
+def pump_head(*flow: float) -> Array:
     """Heads of the first two headers."""
     return header.pump_head(np.array([*flow, 5e-4, 5e-4]), FLOW, HEAD, HEADER)[:2]
 

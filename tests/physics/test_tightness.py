@@ -6,14 +6,14 @@ from typing import Any
 import numpy as np
 import pytest
 
+from checker.arrays import Array
 from checker.physics import fluid, instruments, leak_fit, slackening, tightness
-from checker.physics.arrays import Floats
 from checker.physics.leak import ATMOSPHERE
 from checker.physics.leak_fit import Loss, Readings, Vessel, Way
 
 FIRST = 4e5
 EVEN = np.linspace(0.0, 7200.0, 9)
-Pressures = Callable[[Floats], Floats]
+Pressures = Callable[[Array], Array]
 HOLE = (Way(0.5, 0.5, 1.0),)
 """An opening that is fixed, and one share of air."""
 
@@ -63,12 +63,12 @@ def fitted(
     return rate, float(np.sqrt(found.uncertainty[0] ** 2 - (leak_fit.MODEL * rate) ** 2))
 
 
-def orifice(fall: float) -> Floats:
+def orifice(fall: float) -> Array:
     """dp/dt = −f·√(p/p₀) solved: p = p₀·(1 − f·t/(2·p₀))²."""
     return FIRST * (1 - fall * EVEN / (2 * FIRST)) ** 2
 
 
-def settled(settling: float, stood: float) -> Floats:
+def settled(settling: float, stood: float) -> Array:
     return FIRST * (1 - settling * np.log1p(EVEN / stood))
 
 
@@ -226,7 +226,7 @@ def test_bounds_of_a_leak() -> None:
     assert softer[0] == pytest.approx(10 + np.hypot(4.0, 2 * 10 * 0.5 / np.sqrt(3)))
 
 
-def boyle(fall: float, steps: int = 40_000) -> Floats:
+def boyle(fall: float, steps: int = 40_000) -> Array:
     """An orifice, stepped finely: dp/dt = −f·√(p/p₁)·g₁/g(p), the air squeezed from p₁."""
     pressure, found = FIRST, [FIRST]
     at = 7200.0 / steps

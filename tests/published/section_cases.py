@@ -9,7 +9,7 @@ from math import exp, log, pi, sqrt, tanh
 import numpy as np
 from msgspec.structs import replace
 
-from checker.physics.arrays import Floats
+from checker.arrays import Array
 from checker.physics.build_up import Layer, Plate, Section, wet_section
 from checker.physics.conduction import reduce, respond
 from checker.physics.en_1264 import SURFACE_COEFFICIENT
@@ -33,7 +33,7 @@ ISO_10211_2_FLOW = 9.5
 
 
 @cache
-def column() -> Floats:
+def column() -> Array:
     """Case 1: a column twice as high as half of it is wide, at the points of the table."""
     count = 96
     x, y = np.meshgrid(np.linspace(0, 1, count + 1), np.linspace(0, 2, 2 * count + 1))
@@ -48,12 +48,12 @@ def column() -> Floats:
     reduced = reduce(x[None], y[None], conductivity, nothing, held, inside=True)
     found = respond(reduced, nothing).temperatures(reduced, degrees[None])[0]
     step = count // 4
-    chosen: Floats = found[step:-step:step, step::step]
+    chosen: Array = found[step:-step:step, step::step]
     return chosen
 
 
 @cache
-def roof() -> tuple[Floats, float]:
+def roof() -> tuple[Array, float]:
     """Case 2: concrete on insulation in a frame of aluminium, with a strip of timber between; the
     temperatures at the points, and the heat that flows through, W/m."""
     x = divided((0.0, 0.0015, 0.015, 0.06, 0.5), (6, 24, 40, 60))
@@ -82,7 +82,7 @@ def roof() -> tuple[Floats, float]:
     return np.array(seen), float((response.conductance[0] @ degrees[0])[1])
 
 
-def divided(ends: tuple[float, ...], counts: tuple[int, ...]) -> Floats:
+def divided(ends: tuple[float, ...], counts: tuple[int, ...]) -> Array:
     parts = [np.linspace(a, b, n + 1)[1:] for a, b, n in zip(ends, ends[1:], counts, strict=False)]
     return np.concatenate((np.array(ends[:1]), *parts))
 

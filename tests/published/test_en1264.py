@@ -9,8 +9,8 @@ from functools import cache
 import numpy as np
 import pytest
 
+from checker.arrays import Array
 from checker.physics import balance, en_1264, floor, floor_coefficient, floor_surface
-from checker.physics.arrays import Floats
 from tests.published.figures import Figure, absolute, relative
 
 # spacing, cover, conductivity, covering, outside, wall, pipe conductivity:
@@ -37,7 +37,7 @@ def test_whole_chain(floor_build: tuple[float, ...], expected: tuple[float, ...]
 
 # Sums of the rows and of the columns of each table, added up from the printed values: one wrong
 # cell shows in two of them.
-SUMS: dict[str, tuple[Floats, float | list[float], float | list[float]]] = {
+SUMS: dict[str, tuple[Array, float | list[float], float | list[float]]] = {
     "A.1": (en_1264.SPACING_FACTOR, 4.708, 4.708),
     "A.2": (
         en_1264.COVER_FACTOR,

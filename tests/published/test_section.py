@@ -15,8 +15,8 @@ from math import pi
 import numpy as np
 import pytest
 
+from checker.arrays import Array
 from checker.physics import floor_coefficient
-from checker.physics.arrays import Floats
 from checker.physics.build_up import ROOM, WATER, Section, wet_section
 from checker.physics.en_1264 import SURFACE_COEFFICIENT
 from checker.physics.film import film_coefficient, film_resistance, nusselt
@@ -42,7 +42,7 @@ from tests.published.test_floor_section import CONDUCTIVITY, COVERINGS, COVERS, 
 
 
 @cache
-def against_elements() -> tuple[Floats, Floats]:
+def against_elements() -> tuple[Array, Array]:
     """Ours and the finite elements': up, down, highest excess, shape (floors, 3)."""
     ours = [
         (one.coefficient, one.downward_coefficient, one.highest)
@@ -56,7 +56,7 @@ FILM = 1 / (2200 * pi * 0.012)
 
 
 @cache
-def embedded() -> tuple[Floats, Floats]:
+def embedded() -> tuple[Array, Array]:
     """Ours and the other model's, with quadrilaterals: shape (builds · floors, 3)."""
     cases = [
         (EmbeddedModel(t, s, r, under=under, film=film), resistance)
@@ -87,7 +87,7 @@ def _as_section(model: EmbeddedModel) -> Section:
 
 
 @cache
-def rated() -> tuple[Floats, Floats]:
+def rated() -> tuple[Array, Array]:
     """The section's coefficient and EN 1264-2's, pipe embedded with 10 mm of screed under it,
     shape (spacings, covers, coverings)."""
     cases = np.array([*product(SPACINGS, COVERS, COVERINGS)])

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 import checker.quantities  # noqa: F401  # registers the quantities
-from checker.compute.columns import Array, Grouped
+from checker.arrays import Array
+from checker.compute.columns import Grouped
 from checker.compute.graph import Graph
 from checker.design.schema import design_format
 from checker.design.tables import Tables

@@ -10,12 +10,13 @@ import numpy.typing as npt
 import pytest
 
 import checker.quantities  # noqa: F401  # registers the quantities
+from checker.arrays import Mask
 from checker.compute.meanings import Names
 from checker.outcome.results import KINDS
 from checker.rulebook.evaluation import Values, evaluate
 from checker.rulebook.loading import load
 from checker.rulebook.model import Rule
-from checker.rulebook.outcomes import Mask, Outcome
+from checker.rulebook.outcomes import Outcome
 
 NAMES = Names()
 NAN = float("nan")

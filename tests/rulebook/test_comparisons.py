@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import checker.quantities  # noqa: F401  # registers the quantities
+from checker.arrays import Array
 from checker.outcome.results import KINDS
 from checker.rulebook.model import Rule
-from checker.rulebook.outcomes import Array
 from tests.rulebook.judged_rows import LENGTH, NAN, Make, Rows, kinds, outcome
 from tests.rulebook.judged_rows import at_most as at_most
 from tests.rulebook.judged_rows import make as make

@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 
 import checker.quantities  # noqa: F401  # registers the quantities
+from checker.arrays import Mask
 from checker.outcome.results import KINDS
 from checker.rulebook.evaluation import Values, evaluate, worst_of
 from checker.rulebook.model import Rule
-from checker.rulebook.outcomes import ABSENT, Mask, governing, taken
+from checker.rulebook.outcomes import ABSENT, governing, taken
 from tests.rulebook.judged_rows import LENGTH, NAN, Make, Rows, kinds, outcome
 from tests.rulebook.judged_rows import at_most as at_most
 from tests.rulebook.judged_rows import make as make
