@@ -33,7 +33,7 @@ from checker.remedies.site import Place, Site
 from checker.rulebook.beside_records import Tolerance
 from checker.rulebook.book import Rulebook
 from checker.rulebook.model import Rule
-from checker.rulebook.outcomes import FAIL, NOT_APPLICABLE, PASS, Outcome, governing, taken
+from checker.rulebook.outcomes import FAIL, NOT_APPLICABLE, OPEN, PASS, Outcome, governing, taken
 from checker.words.speech import Speech
 
 DRAWS, SEED = 1000, 0
@@ -111,7 +111,9 @@ class Chances(Struct, frozen=True):
         name: of the project.
         draws: how many there were.
         seed: of the random numbers.
-        sound: the chance that nothing critical or major breaks at all.
+        sound: the chance that nothing critical or major breaks, of what can be judged.
+        judged: how many limits could be judged in some draw, each rule and subject once.
+        open: how many could not be judged in some draw, for want of data.
         limits: the gravest first, then the least likely kept.
         tolerances: those that were drawn.
         not_drawn: titles of tolerances that were not, because nothing that they apply to is stated.
@@ -124,6 +126,8 @@ class Chances(Struct, frozen=True):
     draws: int
     seed: int
     sound: float
+    judged: int
+    open: int
     limits: tuple[Chance, ...]
     tolerances: tuple[Tolerance, ...]
     not_drawn: tuple[str, ...]
@@ -248,6 +252,8 @@ class _Study:
             2 * self.half,
             self.seed,
             float(grave.mean()),
+            sum(bool(np.isin(one.kinds, (PASS, FAIL)).any()) for one in both.values()),
+            sum(bool((one.kinds == OPEN).any()) for one in both.values()),
             tuple(order),
             tuple(self.book.tolerances[number] for number in sorted(known)),
             tuple(one.title for n, one in enumerate(self.book.tolerances) if n not in known),

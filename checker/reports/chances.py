@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from checker.outcome.results import Measure
 from checker.reports.sentences import cited
 from checker.reports.terminal import INDENT, Page
 from checker.reports.text import STYLES
+from checker.words import how_many
 
 if TYPE_CHECKING:
     from checker.remedies.chances import Chance, Chances
@@ -36,17 +38,14 @@ def text(found: Sequence[Chances], width: int, colour: bool, *, every: bool = Fa
     for one in found:
         out.line(one.name, style="bold")
         out.wrapped(f"{one.path} · {one.draws} draws, seed {one.seed}", first="", style="dim")
-        out.wrapped(
-            f"In {_percent(one.sound)} of the draws nothing critical or major breaks.",
-            first="",
-            style="bold",
-        )
+        for words in _verdict(one):
+            out.wrapped(words, first="", style="bold")
         out.line("")
         shown = [limit for limit in one.limits if every or limit.chance < 1]
         for limit in shown:
             _limit(out, limit, one.speech)
         if not shown:
-            out.line("  Every limit held in every draw.")
+            out.line(f"  {_nothing_shown(one)}")
             out.line("")
         for tolerance in one.tolerances:
             spread = (
@@ -68,6 +67,23 @@ def text(found: Sequence[Chances], width: int, colour: bool, *, every: bool = Fa
             out.wrapped(words, first=f"{'BETWEEN':<{INDENT}}", style="dim")
         out.line("")
     return out.bytes()
+
+
+def _verdict(one: Chances) -> Iterator[str]:
+    """What the draws say of the whole design, and of what they say nothing."""
+    if not one.judged:
+        yield "Nothing could be judged in any draw, so nothing is proven."
+        return
+    of_what = " that can be judged" if one.open else ""
+    yield f"In {_percent(one.sound)} of the draws nothing critical or major{of_what} breaks."
+    if one.open:
+        yield f"Not judged in every draw, for want of data: {how_many(one.open, 'limit')}."
+
+
+def _nothing_shown(one: Chances) -> str:
+    if one.limits:
+        return "No draw breaks a limit that the draws move."
+    return "No limit that can be judged moves with what was drawn."
 
 
 def _within(field: str, within: float) -> str:
@@ -96,7 +112,8 @@ def _limit(out: Page, limit: Chance, speech: Speech) -> None:
 
 
 def _percent(share: float, error: str = "") -> str:
-    text = f"{100 * share:.1f}".rstrip("0").rstrip(".")
+    """A chance, never rounded up: 100 % only where it is certain."""
+    text = f"{math.floor(1000 * share + 1e-9) / 10:.1f}".removesuffix(".0")
     return f"{text}{error} %"
 
 
@@ -115,14 +132,16 @@ def plain(one: Chances) -> dict[str, Any]:
 
     Returns:
         Members as the format of the command has them, in units of reports; None where a tolerance
-        has no half-width in a unit, or no share.
+        has no half-width in a unit, or no share, and for the chance where nothing was judged.
     """
     return {
         "path": one.path,
         "name": one.name,
         "draws": one.draws,
         "seed": one.seed,
-        "sound": one.sound,
+        "sound": one.sound if one.judged else None,
+        "judged": one.judged,
+        "open": one.open,
         "limits": one.limits,
         "tolerances": [
             {

@@ -54,6 +54,14 @@ def test_the_same_seed_gives_the_same_and_another_nearly() -> None:
 
 
 @pytest.mark.long
+def test_a_datum_that_is_taken_away_leaves_less_judged_and_more_open() -> None:
+    whole, less = worked_out(draws=20), worked_out(HOUSE.replace(", heat_load: 1030 W", ""), 20)
+    assert whole.judged > less.judged > 0
+    assert less.open > whole.open
+    nothing = worked_out("design: 1\nproject: {name: Empty}\n", draws=20)
+    assert (nothing.judged, nothing.limits) == (0, ())
+
+
 def test_the_error_falls_as_the_root_of_the_draws() -> None:
     few, many = worked_out(draws=100), worked_out(draws=1600)
     errors = [
