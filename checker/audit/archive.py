@@ -187,6 +187,7 @@ def _table(arrow: Any, schema: Any, rows: list[Row]) -> Any:
 
 
 def _schema(arrow: Any) -> Any:
+    """The columns of the table, with their types and units."""
     words = [(name, arrow.string()) for name in (*JOB, *WORDS)]
     numbers = [(name, arrow.float64()) for name in (*NUMBERS, *READ, *LOOP_NUMBERS)]
     counts = [(name, arrow.int32()) for name in (*SEVERITIES, "open", "line")]
@@ -206,6 +207,7 @@ def _schema(arrow: Any) -> Any:
 
 
 def _rows(paper: JudgedDesign) -> Iterator[Row]:
+    """Every record of one design."""
     job = _job(paper)
     results = paper.report.results_of("fail", "open", "review", "pass")
     fails = [result.severity for result in results if result.kind == "fail"]
@@ -224,6 +226,7 @@ def _rows(paper: JudgedDesign) -> Iterator[Row]:
 
 
 def _job(paper: JudgedDesign) -> Row:
+    """The columns that name the job, which every record has."""
     design = paper.design
     return {
         "folder": os.path.dirname(design.path),
@@ -239,6 +242,7 @@ def _job(paper: JudgedDesign) -> Row:
 
 
 def _loop(paper: JudgedDesign, loop: str) -> Row:
+    """The record of one loop, without its job."""
     parts = {key: paper.named(loop, key) for key in ("header", "room", "floor", "pipe")}
     numbers = {column: paper.value("loop", name, loop) for column, name in LOOP_NUMBERS.items()}
     return {
@@ -275,6 +279,7 @@ def _tested(paper: JudgedDesign) -> Iterator[Row]:
 
 
 TESTED = {"at": "duration", "pressure": "pressure", "temperature": "temperature"}
+"""What a reading of a pressure test has, and the kind of its unit."""
 
 
 def _texts(paper: JudgedDesign, section: str, names: list[str], key: str) -> str | None:
@@ -291,6 +296,7 @@ def _value(measure: Measure) -> Row:
 
 
 def _result(result: Result) -> Row:
+    """The record of one result, without its job."""
     row: Row = {
         "record": "result",
         "subject": result.subject,
@@ -314,6 +320,7 @@ def _result(result: Result) -> Row:
 
 
 def _bounds(limit: Limit) -> Row:
+    """The ends of a limit, as far as it has them."""
     if limit.between is not UNSET:
         least, most = limit.between
         return {"least": least.magnitude, "most": most.magnitude}
@@ -343,6 +350,7 @@ def _job_of(known: dict[str, Row], folder: str) -> Row:
 
 
 def _readings(folder: str, known: dict[str, Row]) -> tuple[list[Row], list[Unreadable]]:
+    """The records of all readings under a folder, and what could not be read."""
     rows: list[Row] = []
     unreadable: list[Unreadable] = []
     for here, folders, names in os.walk(folder):

@@ -175,6 +175,7 @@ def complaint_named(text: str) -> str:
 
 
 def _check_subject(job: Job, subject: str) -> None:
+    """Raise BadCall where the job has no such subject."""
     if subject in ("", WHOLE_JOB):
         return
     sections = ("rooms", "loops", "headers", "floors", "pipes")
@@ -185,6 +186,7 @@ def _check_subject(job: Job, subject: str) -> None:
 
 
 def _paper(paper: JudgedDesign) -> Paper:
+    """How a design of the job was judged."""
     fails = [result.severity for result in paper.results if result.kind == "fail"]
     return Paper(
         paper.design.path,
@@ -222,6 +224,7 @@ def _sources(job: Job, ranked: list[Ranked], plan: Plan) -> tuple[str, ...]:
 
 
 def _cautions(job: Job, steps: list[NextMeasurement]) -> tuple[str, ...]:
+    """What can hurt someone: in the steps to take, and in what is wrong."""
     data = (data_folder("rules") / "sources.yaml").read_bytes()
     texts = yaml_reader.read(data, first="sources:")["cautions"]
     found = {texts[one.caution].strip(): None for one in steps if one.caution}
@@ -248,6 +251,7 @@ def _spoken_against(ranked: list[Ranked]) -> Iterator[str]:
 
 
 def _inputs(job: Job) -> Iterator[Input]:
+    """The files that the audit rests on, with their digests."""
     for paper in (job.designed, job.installed):
         if paper is not None:
             yield Input(paper.design.path, paper.digest)
@@ -260,6 +264,7 @@ def _inputs(job: Job) -> Iterator[Input]:
 
 
 def _as_read(taken: Readings, speech: Speech) -> Iterator[str]:
+    """How readings were taken, in sentences."""
     for header, rows in taken.logged.items():
         hours = (rows[-1][0] - rows[0][0]) / 3600
         yield f"A logger at headers.{header}: {len(rows)} readings over {number(hours)} h."
@@ -299,6 +304,7 @@ def _not_known(
     explained: list[Explained],
     events: list[Event],
 ) -> list[str]:
+    """What is missing, in sentences, each once."""
     found: dict[str, None] = {}
     if not job.readings.taken and not job.readings.logged:
         found["Nothing was read on site: what is said rests on papers alone."] = None

@@ -111,6 +111,7 @@ def past(result: Result) -> float:
 
 
 def _size(limit: Limit) -> float:
+    """The larger bound of a limit, without a sign; 0 where it has no number."""
     bounds: list[Measure] = []
     if limit.at_most is not UNSET:
         bounds.append(limit.at_most)

@@ -244,6 +244,7 @@ def explained(site: Site) -> list[Explained]:
 
 
 def _explained_words(one: Inferred, speech: Speech) -> str:
+    """What readings say about a property, in a sentence."""
     if np.isnan(one.value):
         return f"Not inferable: {speech.words(one.because)}."
     stated = "" if np.isnan(one.stated) else f"; {speech.measure(one.stated, one.unit)} is stated"

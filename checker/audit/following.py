@@ -84,6 +84,7 @@ def next_measurements(
 def _telling(
     ranked: list[Ranked], known: Complaints, tools: Collection[str]
 ) -> list[NextMeasurement]:
+    """The steps that move causes which could still be first against one another."""
     first = ranked[0]
     contend = [
         cause
@@ -155,6 +156,7 @@ def _step(
     again: bool = False,
     parts: float = 0.0,
 ) -> NextMeasurement:
+    """A measurement as a step, with what it would give and what it lacks."""
     one = known.measurements[name]
     partly = wanted and all(want.lacking for want in wanted)
     unread = dict.fromkeys(each for want in wanted for each in want.lacking) if partly else {}

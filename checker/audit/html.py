@@ -155,6 +155,7 @@ def _compared(audit: Audit) -> Iterator[tuple[str, Markup, list[str]]]:
 def _read(
     value: float, accuracy: float | None, apart: bool, at: Callable[[float], float]
 ) -> list[Mark]:
+    """The marks of one reading: its value, and what its instrument allows."""
     point = Mark(Shape.CROSS if apart else Shape.DOT, at(value))
     if not accuracy:
         return [point]

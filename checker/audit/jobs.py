@@ -115,6 +115,7 @@ def _is_readings(name: str) -> bool:
 
 
 def _joined(path: str, papers: list[JudgedDesign], readings: Readings) -> Job:
+    """The job of these designs and readings; raises NoJob where they do not belong together."""
     for stage in (DESIGN, INSTALLED):
         same = [paper.design.path for paper in papers if paper.stage == stage]
         if len(same) > 1:
@@ -315,6 +316,7 @@ def _alone(
 
 
 def _readings(paths: list[str]) -> Readings:
+    """The readings in these files together; raises NoJob."""
     if not paths:
         return reading_files.NONE_TAKEN
     texts = [path for path in paths if path.endswith(READINGS)]

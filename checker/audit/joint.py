@@ -204,6 +204,7 @@ class _House:
         return any(r.rule == rule and r.kind == "fail" for r in self.site.paper.results)
 
     def judged(self, causes: dict[str, str]) -> Fit:
+        """Fit: weigh all explanations by the residuals that they leave."""
         nothing = explanations.none(1, len(self.loops))
         sound = self.residuals(nothing, self.read)[0]
         known = np.isfinite(sound)
@@ -228,6 +229,7 @@ class _House:
         return Fit(odds, named, tuple(self._residuals(left[best], off, known)), int(known.sum()))
 
     def _residuals(self, left: Array, off: Array, known: Mask) -> Iterator[Residual]:
+        """The residuals that are known, for reports."""
         shape = (len(_KINDS), len(self.outside), len(self.loops))
         places = np.argwhere(known.reshape(shape))
         for value, deviation, (kind, visit, loop) in zip(left, off, places, strict=True):

@@ -138,6 +138,7 @@ class Site:
         return self._inferred[key]
 
     def _infer(self, loop: str, infer: Callable[..., Inferred]) -> Inferred:
+        """What the readings say about a property, or why they cannot."""
         if infer is inference.covering and self.paper.parts(loop):
             because = "it has several parts, which readings at its ends cannot tell apart"
             return Inferred(inference.COVERING, "m²·K/W", NAN, because=because)
@@ -179,6 +180,7 @@ class Site:
         return self._waters[loop]
 
     def _compare(self, loop: str) -> ModelResiduals:
+        """The readings of a loop minus the model's values."""
         model, read = self.model(loop), self.readings(loop)
         room = np.where(np.isnan(read.room), model.room_temperature, read.room)
         covering = np.full(len(read.flow), model.covering_resistance)
@@ -224,6 +226,8 @@ class Site:
         return np.asarray(np.max([self._needed_supply(part) for part in parts], axis=0))
 
     def _needed_supply(self, part: str) -> Array:
+        """The supply, °C, that one part needs in the weather of each visit."""
+
         def value(name: str) -> float:
             return self.paper.value("part", name, part)
 
@@ -288,6 +292,8 @@ _OF_PARTS = (
 
 
 def _model(paper: JudgedDesign, loop: str, part: str) -> LoopModel:
+    """The loop as this design states it; part: the one whose values count where it has them."""
+
     def value(name: str) -> float:
         own = part and meaning("part", name) is not None
         return paper.value("part", name, part) if own else paper.value("loop", name, loop)

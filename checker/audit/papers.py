@@ -208,6 +208,7 @@ class JudgedDesign:
         return [one for one in self.ids("loops") if self.text("loops", one, "header") == header]
 
     def _loops_of(self, subject: str) -> list[str]:
+        """The loops that belong to a subject."""
         section, _, name = subject.partition(".")
         if section == "loops":
             return [name] if name in self._rows["loops"] else []

@@ -161,6 +161,7 @@ def traits(paper: JudgedDesign, subject: str = "") -> Traits:
 
 def _texts(paper: JudgedDesign, loop: str) -> Iterator[tuple[str, str]]:
     # Of a loop in parts the first, as of a design's loops.
+    """The traits that are words, empty where they are not stated."""
     floor, room = (next(iter(paper.named(loop, key)), "") for key in ("floor", "room"))
     yield "pipe material", paper.text("pipes", paper.text("loops", loop, "pipe"), "material")
     yield "screed", paper.text("floors", floor, "screed.material")
@@ -172,6 +173,8 @@ def _texts(paper: JudgedDesign, loop: str) -> Iterator[tuple[str, str]]:
 
 
 def _numbers(paper: JudgedDesign, loops: list[str]) -> Iterator[tuple[str, float]]:
+    """The traits that are numbers, SI, NaN where they are not stated; `period` in days."""
+
     def mean(name: str) -> float:
         values = np.array([paper.value("loop", name, loop) for loop in loops])
         known = values[~np.isnan(values)]

@@ -42,8 +42,8 @@ SUPPORT = (
 )
 """Words for the points of the evidence alone, from this many up."""
 SOME = 1.0
-"""Points of one piece for a cause from which on it stands behind no cause that nothing speaks for,
-whatever speaks against it."""
+"""A cause with one piece of evidence for it of so many points is listed before all causes that
+nothing speaks for, whatever speaks against it."""
 UNDECIDED = 0.99
 """Points that count at most for what a cause is called while what decides on it is not read."""
 
@@ -225,6 +225,7 @@ SELDOM = 0.01
 
 
 def _together(fit: fits.Fit, cause: str) -> Piece | None:
+    """What all readings together say about a cause; None where they say nothing."""
     points = round(fit.points(cause), 3)
     if not points:
         return None
@@ -237,6 +238,7 @@ def _together(fit: fits.Fit, cause: str) -> Piece | None:
 
 
 def _ranked(name: str, cause: Cause, complaint: str, looked: _Looked, fit: fits.Fit) -> Ranked:
+    """One cause with its points, and the reasons for them."""
     usual = cause.of[complaint]
     supporting: list[Piece] = []
     against: list[Piece] = []
@@ -308,6 +310,7 @@ class _Looked:
         return self._sign(evidence, sign)
 
     def _rule(self, evidence: Evidence, sign: float) -> Piece | MissingEvidence | None:
+        """What a rule shows, by the finding furthest past its limit."""
         best: tuple[float, Result] | None = None
         lacking: Result | None = None
         for result in self.results.get(evidence.rule, ()):
@@ -337,6 +340,7 @@ class _Looked:
         )
 
     def _sign(self, evidence: Evidence, sign: float) -> Piece | MissingEvidence | None:
+        """What a sign shows, by the subject where it is there most."""
         name = evidence.sign
         if name not in self._seen:
             self._seen[name] = self._best(name)
@@ -358,6 +362,7 @@ class _Looked:
         )
 
     def _wanting(self, name: str, ids: list[str], points: float) -> MissingEvidence:
+        """What is missing to see a sign at these subjects."""
         known = self.known.signs[name]
         why = why_not_seen(self.site, name, known.subject, ids)
         if why.unread and why.partly:

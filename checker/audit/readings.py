@@ -367,6 +367,7 @@ def _day(number: float) -> date:
 
 
 def _record(record: Record, mapping: Any, where: str, problems: list[Problem]) -> dict[str, Any]:
+    """The values of a record by key; mistakes in it are added to `problems`."""
     found: dict[str, Any] = {}
     for key, raw in mapping.items():
         key_place, place = mapping.places[key]
@@ -396,6 +397,7 @@ def _record(record: Record, mapping: Any, where: str, problems: list[Problem]) -
 
 
 def _member(member: Any, raw: Any, where: str, place: Any, problems: list[Problem]) -> Any:
+    """The value of one member of a record; raises ValueError with words for the user."""
     kinds: dict[type, Any] = {Leaf: str, Rows: Sequence}
     wanted: Any = kinds.get(type(member), Mapping)
     if type(raw) is not wanted:

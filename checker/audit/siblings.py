@@ -151,6 +151,7 @@ def likeness(one: Traits, other: Traits) -> dict[str, float]:
 
 
 def _sibling(job: Profile, cause: Cause, own: Traits) -> SimilarJob:
+    """Another job beside this one: how near and how exposed it is."""
     alike = likeness(own, job.traits)
     exposed, findings = exposure(job, cause)
     ordered = sorted(alike, key=lambda name: (-alike[name], name))

@@ -105,6 +105,7 @@ def _list(out: Page, heading: str, lines: Iterable[str]) -> None:
 
 
 def _timeline(out: Page, audit: Audit) -> None:
+    """Write the dates in the life of the job."""
     days = [
         f"{event.name} {event.on.isoformat() if event.on else 'unknown'}"
         for event in audit.timeline
@@ -116,6 +117,7 @@ def _timeline(out: Page, audit: Audit) -> None:
 
 
 def _causes(out: Page, audit: Audit) -> None:
+    """Write the causes and what to measure next."""
     if not audit.causes:
         return
     out.wrapped(audit.summary, first=f"{'IN SHORT':<{INDENT}}")
@@ -142,6 +144,7 @@ def _causes(out: Page, audit: Audit) -> None:
 
 
 def _cause(out: Page, place: int, cause: Ranked) -> None:
+    """Write one cause with its evidence."""
     label = f"{place}. {cause.points:+.1f}"
     out.wrapped(f"{cause.title}: {cause.support}", first=f"{label:<{INDENT}}", style="bold")
     out.wrapped(cause.mechanism, style="dim")
@@ -159,6 +162,7 @@ def _cause(out: Page, place: int, cause: Ranked) -> None:
 
 
 def _differences(out: Page, audit: Audit) -> None:
+    """Write what differs between design, installation and readings."""
     if audit.explained:
         out.line("WHAT THE READINGS SAY", style="bold")
         for loops, name, says in gathered(audit.explained):
@@ -194,6 +198,7 @@ def _differences(out: Page, audit: Audit) -> None:
 
 
 def _every_reading(out: Page, audit: Audit) -> None:
+    """Write all readings, visit by visit."""
     if not audit.every_reading:
         return
     out.line("EVERY READING, with how good it was declared to be", style="bold")
@@ -209,6 +214,7 @@ def _every_reading(out: Page, audit: Audit) -> None:
 
 
 def _editions(out: Page, audit: Audit) -> None:
+    """Write what today's rules would change."""
     both = audit.editions
     if both is None:
         return
@@ -232,6 +238,7 @@ def _by(source: str) -> str:
 
 
 def _siblings(out: Page, audit: Audit) -> None:
+    """Write the similar jobs."""
     found = audit.siblings
     if found is None:
         if audit.not_looked:

@@ -213,6 +213,7 @@ def _where(name: str, subject: str) -> str:
 
 
 def _question(name: str, decides: Sequence[str]) -> Question:
+    """The question for one reading; decides: the titles of the causes that it decides on."""
     leaf, note = _leaves()[name]
     unit = leaf.example.partition(" ")[2] if leaf.kind == "quantity" else ""
     if decides:

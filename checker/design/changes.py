@@ -161,6 +161,7 @@ def _found(
 def _id(
     rest: str, of: Collection, value: Any, where: str, text: str
 ) -> tuple[tuple[Step, ...], Member]:
+    """The steps from a section on, by the longest id that the path goes on with."""
     rest = rest.removeprefix(".")
     known = [*value] if isinstance(value, Mapping) else []
     # The longest first, because an id may begin like another: 'B1' and 'B1.2'.
@@ -184,6 +185,7 @@ def _id(
 def _item(
     rest: str, of: Rows, value: Any, where: str, text: str
 ) -> tuple[tuple[Step, ...], Member]:
+    """The steps from a list on, by the number in brackets."""
     match = re.match(r"\[(\d{1,6})\]", rest)
     where = where.rstrip(".")
     if match is None:
@@ -313,6 +315,7 @@ def put(part: Any, steps: Sequence[Step], value: Any, place: Place = 0) -> Any:
 
 
 def _copied(part: Any) -> Any:
+    """A mapping or list of its own, with the same members."""
     made: Any = Mapping(part.place) if isinstance(part, Mapping) else Typed(part.place)
     if isinstance(part, Mapping):
         made.update(part)

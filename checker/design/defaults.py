@@ -91,6 +91,7 @@ def _usable(section: str, values: Mapping, record: Record) -> tuple[Mapping, lis
 
 
 def _refused(leaf: Leaf, value: object) -> str:
+    """What is wrong with a default value; empty where nothing is."""
     if type(value) is not str:
         return "there is no value; write one, or leave the key out"
     if value in leaf.memo or leaf.kind == "reference" or (leaf.drawn and value == "drawn"):
@@ -103,6 +104,7 @@ def _refused(leaf: Leaf, value: object) -> str:
 
 
 def _fill(document: Mapping, section: str, defaults: Mapping) -> None:
+    """Put the defaults of a section into each of its records."""
     records = document.get(section)
     if type(records) is not Mapping:
         return
@@ -114,6 +116,7 @@ def _fill(document: Mapping, section: str, defaults: Mapping) -> None:
 
 
 def _filled(section: str, record: Mapping, defaults: Mapping) -> Mapping:
+    """A record with defaults for what it does not state; those of parts go into the parts."""
     made = _copy(record)
     parts = record.get("parts") if section == "loops" else None
     layered = section == "floors" and (

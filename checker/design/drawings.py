@@ -161,6 +161,7 @@ class _Reader:
         self.problems: list[Problem] = []
 
     def map(self) -> DrawingMap:
+        """The map; what it has is not to be used where there are problems."""
         document = self.document
         for key in document:
             if key not in KEYS:
@@ -215,6 +216,7 @@ class _Reader:
         return str(raw)
 
     def length(self, key: str, default: float, most: float) -> float:
+        """The length under a key, m; `default` where there is none, or it has a mistake."""
         if key not in self.document:
             return default
         raw, place = self.document[key], self.document.places[key][1]

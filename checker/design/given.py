@@ -130,6 +130,7 @@ def _rows(tables: Tables, table: str) -> list[dict[str, Value]]:
 
 
 def _stated(tables: Tables, leaf: Leaf, value: float) -> Value:
+    """A value of a column as reports state it."""
     if leaf.kind == "quantity":
         return Measure(value, leaf.unit)
     if leaf.kind == "reference":

@@ -215,6 +215,7 @@ def _lying(tables: Tables, starts: dict[str, int]) -> Iterator[tuple[Cells, Cell
 
 
 def _of_pipe(floor: _Floor, outside: float) -> Iterator[Misfit]:
+    """Contradictions between a floor and a pipe of this outside diameter, m."""
     number_of, layer = floor.pipe, floor.layers[floor.pipe]
     axis, radius = layer["pipe_axis"], outside / 2
     plate = layer["plate.thickness"] if layer.has("plate.thickness") else 0.0
@@ -249,6 +250,7 @@ def _of_pipe(floor: _Floor, outside: float) -> Iterator[Misfit]:
 
 
 def _of_spacing(floor: _Floor, outside: float, spacing: float) -> Iterator[Misfit]:
+    """Contradictions between a floor and pipes of this spacing, m."""
     layer = floor.layers[floor.pipe]
     width = layer["plate.width"] if layer.has("plate.thickness") else 0.0
     if width > spacing + SLACK:

@@ -152,6 +152,7 @@ class Leaf(Struct):
 
 
 def _quantity(leaf: Leaf, text: str) -> float:
+    """The quantity in SI, within the leaf's bounds."""
     try:
         value = units.parse(text, leaf.quantity, leaf.example)
     except units.UnitError:
@@ -183,6 +184,7 @@ def _not_a_clock(text: str) -> str:
 
 
 def _integer(leaf: Leaf, text: str) -> float:
+    """The whole number, within the leaf's bounds."""
     digits = text.removeprefix("-")
     if not (digits.isascii() and digits.isdigit()) or len(digits) > 9:
         raise ValueError(f"'{text}' is not a whole number; write one such as {leaf.example or '1'}")

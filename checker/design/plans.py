@@ -154,6 +154,7 @@ def _rows_of(names: list[str], ids: list[str], start: int = 0) -> list[tuple[int
 
 
 def _fill(walk: Walk, drawing: Drawing, wanted: tuple[Any, Leaf, Place, str]) -> None:
+    """Fill in one value that is left to the plan by `drawn`."""
     row, leaf, place, where = wanted
     name = where.split(".", 1)[1].rsplit(".", 1)[0]
     routes = drawing.measured.routes

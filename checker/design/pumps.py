@@ -59,6 +59,7 @@ def take(tables: Tables, starts: dict[str, int], typed: Any) -> Iterator[Misfit]
 def _with(
     tables: Tables, row: int, owner: int, where: str, place: Place, slot: int
 ) -> Iterator[Misfit]:
+    """What is wrong with naming another header whose pump this one shares."""
     headers = tables["headers"]
     further = headers.rows[owner][slot]
     if owner == row:

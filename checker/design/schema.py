@@ -248,6 +248,7 @@ def sample(member: Record | Collection | Rows | NamedRows | Texts | PlanPart | N
 def _record(
     name: str, node: dict[str, Any], shape: Shape, prefix: str, shapes: dict[str, Shape]
 ) -> Record:
+    """The record that an object of the schema states; its leaves become columns of the shape."""
     record = Record(name, required=tuple(node.get("required", ())))
     for key, member in node["properties"].items():
         record.members[key] = _member(key, member, shape, prefix, shapes)
@@ -262,6 +263,7 @@ def _record(
 def _member(
     key: str, node: dict[str, Any], shape: Shape, prefix: str, shapes: dict[str, Shape]
 ) -> Leaf | Record | Collection | Rows | NamedRows | Texts | PlanPart | Named:
+    """What one property of the schema becomes, by its keywords."""
     dotted = prefix + key
     if node.get("x-defaults"):
         return Defaults(dotted, dict.fromkeys(node["properties"], Record("")))
@@ -314,6 +316,7 @@ def _member(
 
 
 def _plan(name: str, parts: dict[str, Any]) -> PlanPart:
+    """The part of the format that a plan is."""
     lines = {key: part["x-lines"] for key, part in parts.items() if "x-lines" in part}
     return PlanPart(
         name,
@@ -325,6 +328,7 @@ def _plan(name: str, parts: dict[str, Any]) -> PlanPart:
 
 
 def _leaf(name: str, node: dict[str, Any]) -> Leaf:
+    """The leaf that a value of the schema states, without a column yet."""
     example = str(node.get("examples", [""])[0])
     if "x-quantity" in node:
         kind, least_text, most_text = node["x-quantity"], node["x-least"], node["x-most"]

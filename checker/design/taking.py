@@ -37,7 +37,17 @@ class _Enough(Exception):
 
 
 class Walk:
-    """One design that is being read into the tables."""
+    """One design that is being read into the tables.
+
+    Attributes:
+        path: of its file, as the call named it.
+        tables: that it goes into.
+        starts: by table, the first row of the design.
+        problems: the mistakes found so far.
+        references: ids that are still to be looked up, each with the row and leaf that it is for.
+        plan: what the format has for a plan, the plan as typed, and its place; None for none.
+        drawing: what the plan shows; None until it is read.
+    """
 
     def __init__(self, tables: Tables, starts: dict[str, int], path: str) -> None:
         self.path = path

@@ -180,6 +180,7 @@ class ApplicableLimits:
     def _remarks(
         self, row: int, region: str, rulebook: Rulebook, covers: dict[str, date], *, by_region: bool
     ) -> Iterator[str]:
+        """The remarks on one design; marks one that is older than every edition known."""
         if region and by_region and not rulebook.has_own_code(region):
             yield f"no code of {region}'s own is known"
         day = self.day[row]
@@ -215,6 +216,7 @@ class ApplicableLimits:
             )
 
     def _counts(self, document: Any) -> Mask:
+        """Whether a document is in force for each design, by its day and its codes."""
         found = self._force.get(document.source.id)
         if found is None:
             found = document.in_force(self._dated)

@@ -48,6 +48,7 @@ def tell_under(whole: Judged, book: Rulebook, force: InForce) -> None:
 
 
 def _tell(whole: Judged, book: Rulebook, force: InForce, cause: int, followers: list[int]) -> None:
+    """List what vanishes with the findings of one rule under those."""
     rule, outcome = book.rules[cause], whole.outcomes[cause]
     broken = outcome.kinds == FAIL
     followers = [number for number in followers if number in whole.outcomes]
@@ -88,6 +89,7 @@ def _limits(outcome: Outcome) -> Array:
 
 
 def _put(whole: Judged, number: int, rows: Index, cause: Rule) -> None:
+    """Put results under the finding that causes them."""
     findings = whole.findings[number]
     under = Under(cause.id, cause.subject)
     named: dict[int, Way] = {}

@@ -127,6 +127,7 @@ class Way(Struct, frozen=True, eq=False):
         return found
 
     def _spell(self, row: int) -> _Spelled:
+        """What this row shares with others, its bounds put into words and limits."""
         also = [
             replace(one.judged, message=spoken(one.message, row), limit=one.limit.at(row))
             for one in self.also

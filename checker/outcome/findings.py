@@ -61,6 +61,7 @@ def judge(
 def _judge(
     tables: Tables, rulebook: Rulebook, judging: JudgingOptions, with_given: bool
 ) -> list[DesignReport]:
+    """What `judge` does, while NumPy's warnings about missing numbers are silent."""
     basis = ApplicableLimits(tables, rulebook, judging)
     whole = _Judged(tables, rulebook, basis, range(len(rulebook.rules)))
     boxes: list[Boxed] = []

@@ -122,6 +122,7 @@ def _picture(
     lines: Array,
     speech: Speech,
 ) -> FloorPicture:
+    """The picture of one section under its warmest part; rows: all parts that it lies over."""
     solution: Solution = floor[0][0]
     section = solution.section
     film, excess, room, below, _ = (float(columns[name][row]) for name in VALUES)
@@ -155,6 +156,7 @@ def _picture(
 
 
 def _note(graph: Graph, row: int) -> str:
+    """What the picture assumes; empty where it assumes nothing."""
     layered = graph.column("part", "floor.construction").values[row] == LAYERED
     under = "given.insulation" if layered else "screed.below_pipe"
     if not np.isnan(graph.column("part", f"floor.{under}").values[row]):
@@ -174,6 +176,9 @@ def _covering(graph: Graph, row: int, resistance: float, speech: Speech) -> str:
 def _layers(
     graph: Graph, row: int, section: Section, speech: Speech
 ) -> tuple[tuple[str, float, bool], ...]:
+    """The layers of a section in words, from the top, with thickness, m, and whether joists are in
+    them.
+    """
     names, stated = ["screed"], [True]
     if graph.column("part", "floor.construction").values[row] == LAYERED:
         table = graph.tables["layers"]

@@ -116,7 +116,7 @@ class Ways:
         """The index of each row's way: rows with the same index differ only in numbers and reasons.
 
         They have the same kind, the same governing limit, a value or none, and for each limit the
-        same kind and bounds (`_Told.apart`).
+        same kind and bounds (`_StatedBound.apart`).
         """
         outcome = self.outcome
         masks = np.isnan(outcome.values), self._early, self._near
@@ -311,6 +311,7 @@ def _stated_bounds(limit_outcome: LimitOutcome, telling: Telling) -> list[_State
 
 
 def _bound(bound: Array, telling: Telling, plain: bool) -> _StatedBound:
+    """A bound as results state it; plain: whether it is a number with a unit."""
     if np.count_nonzero(bound == bound[0]) == len(bound):
         return _StatedBound(_numbers(bound[:1], telling.plain), None, None)
     numbers = _numbers(bound, telling.plain)

@@ -157,7 +157,7 @@ class Shown:
         """Word why something is missing, in the reader's units.
 
         Args:
-            sentence: the reason in metric units; what stands before its last colon is about whom it
+            sentence: the reason in metric units; what is before its last colon says about whom it
                 is, and stays as it is.
 
         Returns:

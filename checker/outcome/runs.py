@@ -165,6 +165,7 @@ class Totals(Struct):
         self.own_limits += [limit for limit in limits if limit not in self.own_limits]
 
     def _use(self, waivers: list[WaiverUse]) -> None:
+        """Add up what waivers accept, each waiver once."""
         known = {(use.path, use.line): use for use in self.waivers}
         for use in waivers:
             own = known.get((use.path, use.line))

@@ -140,6 +140,7 @@ def _unproven(counted: list[GateCounts]) -> list[str]:
 
 
 def _clear(counted: list[GateCounts]) -> str:
+    """The reason of a run in which nothing counts."""
     designs = sum(group.totals.designs for group in counted)
     thresholds = list(dict.fromkeys(group.threshold for group in counted))
     if thresholds == ["never"]:

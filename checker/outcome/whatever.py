@@ -171,6 +171,7 @@ class _Words:
             )
 
     def _certain_result(self, one: Boxed, certain: Certain, worst: Result) -> Result:
+        """The result that is certain, with the data that it holds for."""
         if certain.kind == REVIEW:
             so = "The result is the same wherever the unknown data are in their ranges."
             return replace(worst, message=f"{worst.message} {so}")

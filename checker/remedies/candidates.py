@@ -164,6 +164,7 @@ class _Field:
         return self._made(value + way * share * steps.by, unit, steps)
 
     def _values(self, steps: Steps, unit: str) -> list[float]:
+        """The values that the steps allow, SI."""
         if steps.values:
             return [*steps.values]
         known = [own for own in self.old if own == own]
@@ -199,6 +200,9 @@ class _Field:
         steps: Steps,
         finer: Callable[[float], Candidate | None] | None = None,
     ) -> Candidate | None:
+        """The candidate that sets the field to a value, SI, where it is not there already; None
+        where it is everywhere.
+        """
         leaf = self.leaf
         assert leaf is not None
         text = _text(value, unit, leaf)
@@ -295,6 +299,7 @@ def _usual_step(steps: Steps, old: float) -> float:
 
 
 def _text(value: float, unit: str, leaf: Leaf) -> str:
+    """A value in SI as it is typed."""
     if leaf.kind == "quantity":
         return typed(value, unit, leaf)
     if leaf.kind == "date":

@@ -276,6 +276,7 @@ class _Study:
         }
 
     def _block(self, values: Array, rules: Sequence[int]) -> dict[tuple[int, int], _Course]:
+        """The rules for all their rows over some draws, judged in one pass."""
         count = len(values)
         wanted = np.zeros(count, dtype=np.intp)
         copies = Copies(self.tables, wanted)
@@ -307,6 +308,7 @@ class _Study:
     def _courses(
         self, number: int, rule: Rule, outcome: Outcome, shape: tuple[int, int]
     ) -> dict[tuple[int, int], _Course]:
+        """A rule's outcome by subject; shape: (draws, rows of one design)."""
         kinds = outcome.kinds.reshape(shape)
         margins = _margins(outcome).reshape(shape)
         values = outcome.values.reshape(shape)
@@ -329,6 +331,7 @@ class _Study:
         mixed: Array | None,
         groups: Sequence[int],
     ) -> Chance:
+        """The chance that one rule is kept for one subject, and what decides it."""
         rule = self.book.rules[key[0]]
         name, subject = self.names[key]
         shown = Shown(rule.described)

@@ -86,6 +86,7 @@ def data_of(site: Site, tolerances: Sequence[Tolerance]) -> list[Drawn]:
 
 
 def _paths(site: Site, one: Tolerance) -> list[str]:
+    """The paths of all data that a tolerance applies to."""
     table = TABLE_OF[one.subject]
     if table == DESIGNS:
         return [one.field]

@@ -251,6 +251,7 @@ def ranged(
 
 
 def _point(texts: tuple[str, ...], report: DesignReport) -> Point:
+    """What a design comes to at one point."""
     fails: dict[str, int] = {}
     margins = []
     for place, pattern in enumerate(report.found.patterns):

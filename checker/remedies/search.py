@@ -341,6 +341,7 @@ class _Search:
     # ---- proving
 
     def _prove(self) -> None:
+        """Judge the chosen changes in full, and put those that hold into the reports."""
         proof = Proof(self.reports, self.contents, self.book, self.judging, self.changes)
         for finding in self.findings:
             for one in finding.chosen:
@@ -377,6 +378,7 @@ class _Search:
 
 
 def _proposal(number: int, one: Candidate, proven: Proven, edits: tuple[TextEdit, ...]) -> Proposal:
+    """A change that a full check has confirmed, for a report."""
     return Proposal(
         number,
         one.changes,
@@ -390,6 +392,7 @@ def _proposal(number: int, one: Candidate, proven: Proven, edits: tuple[TextEdit
 
 
 def _nothing(finding: _Finding, against: Sequence[Brought], tried: bool) -> str:
+    """Why there is no proposal, in a sentence."""
     if not tried:
         return (
             "No value in the design can be changed for this; it is to be done, or measured again."

@@ -260,6 +260,7 @@ class Site:
         return self._known[path]
 
     def _place(self, path: str) -> Place | None:
+        """Where a path leads in the tables, looked up in the design."""
         try:
             _, found = read_change(f"{path}=0", self.document)
         except BadChange:
@@ -315,6 +316,7 @@ class Site:
         return found
 
     def _cells(self, words: str) -> list[Cell] | None:
+        """The values that one change comes to; None where it is more than values."""
         path, _, text = words.partition("=")
         if path.endswith(".pump.setting"):
             return None  # another curve becomes the header's own
@@ -338,6 +340,7 @@ class Site:
         return found
 
     def _cell(self, place: Place, text: str) -> Cell:
+        """A text as the value of one cell; raises BadChange."""
         leaf = place.leaf
         if text == "null":
             value = float("nan")

@@ -166,6 +166,7 @@ class _Twins:
         return found
 
     def _found(self, table: str) -> Index:
+        """The twin of each row, looked up by id."""
         ids = self.copies.tables[table].ids
         copy = self.copies.tables.design_of(table)
         if table == DESIGNS:

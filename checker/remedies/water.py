@@ -46,6 +46,7 @@ def pump(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
 
 
 def _speeds(lever: Lever, site: Site, header: int, at: str) -> Iterator[Candidate]:
+    """The pump of a header at other speeds: the faster ones, then the slower ones."""
     path = site.path("headers", header, "pump.curve")
     points = site.text(path)
     if not isinstance(points, Sequence) or not points:

@@ -42,6 +42,7 @@ class _Constant(NamedTuple):
 
 @lru_cache(maxsize=16)
 def _constant(size: int) -> _Constant:
+    """The shared columns for this number of rows, made once."""
     made = _Constant(
         np.ones(size, dtype=bool),
         np.zeros(size, dtype=bool),
@@ -234,6 +235,7 @@ def _nowhere(limit: RuleLimit, constant: _Constant) -> LimitOutcome:
 def _limit_outcome(
     rule: Rule, limit: RuleLimit, value: Any, free: Mask, columns: Columns, size: int
 ) -> LimitOutcome:
+    """The outcome of one limit; free: the rows that it may still count for."""
     constant = _constant(size)
     if not np.count_nonzero(free):
         return _nowhere(limit, constant)
@@ -304,6 +306,7 @@ def _compared(
 
 
 def _bound(bound: Bound, rule: Rule, columns: Columns, size: int) -> tuple[Array, Reasons | None]:
+    """What a bound is for each row, SI, and why it is missing; None where it never is."""
     if bound.number is not None:
         return np.full(size, bound.number), None
     if bound.name is not None:
@@ -314,6 +317,7 @@ def _bound(bound: Bound, rule: Rule, columns: Columns, size: int) -> tuple[Array
 
 
 def _looked_up(table: Table, rule: Rule, columns: Columns) -> tuple[Array, Reasons]:
+    """What a table gives for each row, SI, and why it gives nothing."""
     by = columns.column(rule.subject, table.by)
     keys, steps = np.array(table.keys), np.array(table.values)
     known = ~np.isnan(by.values)

@@ -210,6 +210,7 @@ class _Loader:
     def take_sources(
         self, shown: str, mapping: Mapping, misfits: list[Misfit], *, strict: bool
     ) -> list[Problem]:
+        """Read the codes, cautions and sources; returns the mistakes in them."""
         problems = [misfit.problem for misfit in misfits]
         if strict and sound(misfits, "made_for") and "made_for" in mapping:
             self.take_made_for(shown, mapping["made_for"], mapping.places["made_for"][1])
@@ -302,6 +303,7 @@ class _Loader:
         self.made_for = shown, Problem(words, place)
 
     def document_of(self, name: str, node: Mapping, place: Place) -> Document:
+        """The document that an entry of the sources describes; raises Problem."""
         code = node.get("code", GENERAL)
         if code and code not in self.codes:
             raise Problem(f"There is no code '{code}'; {choices(code, self.codes)}", place)
@@ -338,6 +340,7 @@ class _Loader:
         return Document(Source(name, "", "", "", "guidance", "memory"), GENERAL, None, None)
 
     def finish(self) -> Rulebook:
+        """All that was read, as a rulebook."""
         rules = tuple(self.rules[name] for name in sorted(self.rules))
         digest = f"sha256:{self.digest.hexdigest()}"
         ranges = tuple(self.ranges)

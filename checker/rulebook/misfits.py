@@ -89,6 +89,7 @@ _KINDS = {
 
 
 def _misfits_of(error: Any, mapping: Mapping, optional: Sequenced[str]) -> Iterator[Misfit]:
+    """The misfits that one mismatch comes to, in words for a person and with their places."""
     holder: Any = mapping
     place = mapping.place
     for step in error.absolute_path:
