@@ -8,8 +8,8 @@ from typing import NamedTuple
 from checker.forms.declaring import truth
 from checker.forms.model import Answer, Answered, Block, Cell, Form, Question, Record
 from checker.forms.reading import Answers
-from checker.intake.sheets import Remark
-from checker.intake.values import Marks, Way, text_of
+from checker.intake.sheets import Remark, quoted
+from checker.intake.values import Way, sole_mark, text_of, unmistakable
 
 SPARE = 4
 """How many records without a name are offered in addition to the known ones."""
@@ -117,13 +117,17 @@ def _values(
             continue
         at = Cell(block.title or block.name, number, 0, record.name)
         unit = one.units[0] if one.units else ""
-        way = Way(unit, marks=Marks("," if "," in raw and "." not in raw else ".", "", True),
-                  hint="write it behind the number ({})", words_hint="")  # fmt: skip
+        hint = "write it behind the number ({})"
+        way = Way(unit, marks=sole_mark(raw), hint=hint, mapped=False)
+        where = f"{record.name}: {one.title}" if record.name else one.title
         try:
-            yield one.to, Answer(text_of(raw, one.leaf, way).text, at)
+            found = text_of(raw, one.leaf, way)
         except ValueError as error:
-            where = f"{record.name}: {one.title}" if record.name else one.title
             out.refused.append(Remark(where, str(error)))
+            continue
+        if found.doubt:
+            out.notes.append(f"{where}: {quoted(raw)}: {found.doubt}.")
+        yield one.to, Answer(found.text, at)
 
 
 def _name(block: Block, number: int, question: Question) -> str:
@@ -131,4 +135,6 @@ def _name(block: Block, number: int, question: Question) -> str:
 
 
 def _shown(text: str, question: Question) -> str:
+    if question.leaf.kind == "quantity":
+        return unmistakable(text)
     return truth(text) if question.leaf.kind == "boolean" else text

@@ -6,7 +6,6 @@ added. Nothing is dropped silently: what is not an answer is reported.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
@@ -26,15 +25,14 @@ from checker.forms.model import (
 from checker.intake.guessing import vocabulary
 from checker.intake.sheets import Book, Remark, Sheet, Value, alike, letters, plain, quoted
 from checker.intake.totals import summary
-from checker.intake.values import Marks, Way, known_unit, text_of
+from checker.intake.units_written import known_unit
+from checker.intake.values import Way, sole_mark, text_of
 
 EXAMPLE = "example "
 """How the names of sheets begin that show how to fill in the form."""
 CHECKED = "Look at"
 """The heading of the column in which the workbook says what looks wrong."""
 MOST_LISTED = 12
-_COMMA = re.compile(r"[-+−]?[0-9]+,(?:[0-9]{1,2}|[0-9]{4,})(?![0-9,.])\D*")
-"""A number whose comma can only be the decimal mark."""
 
 
 @dataclass
@@ -321,11 +319,9 @@ class _Sheet:
         if (row, column) in self.sheet.struck:
             self.refuse("is struck through, so it is not read", row, column, asked.title, raw)
             return ""
-        comma = isinstance(raw, str) and _COMMA.fullmatch(raw) is not None
         words = _words_of_the_trade(asked.to) | {alike(w): own for w, own in asked.words.items()}
-        way = Way(unit, words=words, marks=Marks("," if comma else ".", "", True),
-                  hint="choose it beside the title, or write it behind the number ({})",
-                  words_hint="")  # fmt: skip
+        hint = "choose it beside the title, or write it behind the number ({})"
+        way = Way(unit, words=words, marks=sole_mark(raw), hint=hint, mapped=False)
         try:
             found = text_of(raw, asked.leaf, way)
         except ValueError as error:

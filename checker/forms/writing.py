@@ -24,6 +24,7 @@ from checker.forms.model import (
 )
 from checker.forms.places import FIRST_ANSWER, Place, laid_out, sheet_of
 from checker.intake.sheets import figure, letters
+from checker.intake.values import unmistakable
 from checker.words.workbook import plain_sheet
 
 LONGEST_LIST = 255
@@ -349,7 +350,8 @@ class _Writing:
         elif day is not None:
             sheet.write_datetime(row, column, day, look)
         elif text:
-            sheet.write_string(row, column, text, look)
+            quantity = asked is not None and asked.leaf.kind == "quantity"
+            sheet.write_string(row, column, unmistakable(text) if quantity else text, look)
         else:
             sheet.write_blank(row, column, None, look)
 

@@ -8,7 +8,8 @@ from checker import units
 from checker.intake.maps import Column, Reading, Single
 from checker.intake.sheet_notes import SheetNotes
 from checker.intake.sheets import Value, alike, letters, plain, quoted
-from checker.intake.values import Given, Way, added, text_of, typed, unit_in
+from checker.intake.units_written import unit_in
+from checker.intake.values import Given, Way, added, text_of, typed
 
 DITTO = frozenset(
     ('"', "''", "”", "“", "″", "〃", "do.", "dto.", "dito", "ditto", "id.", "idem", '-"-', "-''-")

@@ -11,7 +11,7 @@ from unicodedata import combining, normalize
 
 from checker import units
 from checker.intake.fields import fields
-from checker.intake.values import unit_in
+from checker.intake.units_written import unit_in
 from checker.reading import yaml_reader
 from checker.reading.package_data import headings
 

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from checker import units
 from checker.intake import delimited
 from checker.intake.sheets import Sheet, alike, letters, plain
-from checker.intake.values import unit_in
+from checker.intake.units_written import unit_in
 
 MOST = 120
 """Most readings that are kept; a longer record is thinned evenly, keeping first, last and

@@ -15,7 +15,7 @@ from checker.intake.repeating import Title, common, is_storey, tables, titles
 from checker.intake.sheets import Sheet, Turned, alike, letters, plain
 from checker.intake.storeys import are_storeys
 from checker.intake.totals import is_total, summary
-from checker.intake.values import is_length, unit_in
+from checker.intake.units_written import is_length, unit_in
 from checker.intake.weighing import Weighed
 
 MOST_HEADING_ROWS = 3

@@ -24,7 +24,8 @@ from checker.intake.proposing import (
 )
 from checker.intake.repeating import Title, common
 from checker.intake.sheets import Book, Sheet, Turned, alike, plain, quoted
-from checker.intake.values import EITHER, Marks, known_unit, unit_in
+from checker.intake.units_written import known_unit, unit_in
+from checker.intake.values import EITHER, Marks
 from checker.intake.weighing import UNITS, Column, Weighed, weigh
 from checker.intake.writing import scalar
 

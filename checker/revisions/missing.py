@@ -25,7 +25,7 @@ from checker.forms.model import (
 )
 from checker.intake.fields import collections
 from checker.intake.maps import IN_BRACES, Map
-from checker.intake.values import unit_in
+from checker.intake.units_written import unit_in
 from checker.revisions.items import DESIGN, items_in, lists
 from checker.revisions.lacking import WITH, Lacking, lacking
 from checker.revisions.revision import Revision

@@ -10,8 +10,9 @@ from typing import Any
 import pytest
 
 from checker.design.leaves import Leaf
+from checker.forms import posted
 from checker.forms.declaring import house, question
-from checker.forms.model import Block, Cell, Form, Page, Question, Record
+from checker.forms.model import Answer, Block, Cell, Form, Page, Question, Record
 from checker.forms.places import cells_of
 from checker.forms.reading import Answers, answers, form_of
 from checker.forms.writing import Finding, workbook
@@ -62,6 +63,9 @@ FILLED = {
         Record("L7", {"loops.length": "290 ft"}),
     ),
 }  # fmt: skip
+
+
+NONE = Answer("", Cell("", 0, 0, ""))
 
 
 def made(form: Form, records: Any = None, **how: Any) -> Book:
@@ -158,7 +162,7 @@ def test_the_unit_that_is_chosen_counts_and_a_cell_may_have_its_own() -> None:
     ("row", "column", "value", "words"),
     [
         (5, 1, "88x", "'88x' 'x' is not a unit"),
-        (5, 1, "1,234", "is not a number"),
+        (5, 1, "1,234", "can be 1.234 m or 1234 m; write one of the two"),
         (5, 1, -4.0, "negative"),
         (5, 2, "snake", "'snake' is not taken here"),
         (5, 0, "", "has no name, but 'Length' is '88'"),
@@ -211,6 +215,63 @@ def test_a_unit_that_is_struck_through_is_none() -> None:
         "the unit 'm' is struck through",
         "'88' has no unit",
     ]
+
+
+def typed_in(to: str, raw: str) -> Answers:
+    """What is read of a text that somebody types into the cell of a question."""
+    form = Form("f", "F", (Page("P", "P", (Block("b", "B", (question(to),)),)),))
+    book = made(form, {"b": (Record("", {to: "850 nothing"}),)})
+    at = cells_of(form, {"b": (Record("", {}),)})["b", "", to]
+    book.sheets[0].rows[at.row][at.column] = raw
+    sheet = answers(book, form)
+    page = posted.answers(form, {}, {f"b/0/{to}": raw})
+    assert sheet.only("b").get(to, NONE).text == page.only("b").get(to, NONE).text
+    assert bool(sheet.refused) == bool(page.refused)
+    return page
+
+
+@pytest.mark.parametrize(
+    ("to", "raw", "text"),
+    [
+        ("rooms.heat_load", "1,5 kW", "1.5 kW"),
+        ("rooms.heat_load", "2,15", "2.15 W"),
+        ("rooms.heat_load", "0,850 kW", "0.850 kW"),
+        ("rooms.heat_load", "1.1250 kW", "1.1250 kW"),
+        # No length is 1180 m, no load 1125 kW and no pressure 4013 bar, so the point is decimal.
+        ("loops.length", "1.180 m", "1.180 m"),
+        ("rooms.heat_load", "1.125 kW", "1.125 kW"),
+        ("pressure_tests.pressure", "4.013", "4.013 bar"),
+    ],
+)
+def test_a_number_with_one_possible_reading_is_taken(to: str, raw: str, text: str) -> None:
+    assert typed_in(to, raw).only("b")[to].text == text
+
+
+@pytest.mark.parametrize(
+    ("raw", "words"),
+    [
+        ("2,150", "can be 2.15 W or 2150 W; write one of the two"),
+        ("2.150", "can be 2.15 W or 2150 W; write one of the two"),
+        ("2.150 W", "can be 2.15 W or 2150 W; write one of the two"),
+        ("850,125", "can be 850.125 W or 850125 W; write one of the two"),
+        ("2 150", "write it without marks between thousands"),
+        ("1.180,5", "write it without marks between thousands"),
+    ],
+)
+def test_a_number_that_can_be_read_in_two_ways_is_asked_again(raw: str, words: str) -> None:
+    found = typed_in("rooms.heat_load", raw)
+    assert not found.only("b")
+    (refused,) = found.refused
+    assert words in refused.message
+    assert "map" not in refused.message
+
+
+def test_a_value_with_three_decimals_comes_back_as_it_was() -> None:
+    form = Form("f", "F", (Page("P", "P", (Block("b", "B", (question("rooms.heat_load"),)),)),))
+    known = {"b": (Record("", {"rooms.heat_load": "1.125 kW"}),)}
+    assert answers(made(form, known), form).only("b")["rooms.heat_load"].text == "1.1250 kW"
+    (shown,) = posted.fields(form.block("b"), known["b"])
+    assert shown.fields[0].value == "1.1250 kW"
 
 
 def test_a_row_of_totals_or_means_is_no_loop() -> None:
