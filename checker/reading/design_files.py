@@ -218,7 +218,7 @@ def answers_to(design: str) -> str:
     Returns:
         Beside the design; whether there is such a file is not looked up.
     """
-    return os.path.splitext(design)[0] + ANSWERS
+    return os.path.splitext(sheet_file(design))[0] + ANSWERS
 
 
 def content_of_answers(design: str) -> bytes | None:

@@ -1,11 +1,12 @@
 """Finds what differs from a commit, and the designs this affects: also by deleted files, packs,
-drawings.
+drawings, maps of sheets.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
+from collections.abc import Iterable, Iterator
 
 from checker.reading import bounded
 from checker.reading.addresses import is_remote
@@ -14,17 +15,21 @@ from checker.reading.design_files import (
     ENDINGS,
     SETTINGS,
     SETTINGS_FILE,
+    SHEETS,
     STANDARD_INPUT,
     WAIVERS,
     answered,
     answers_to,
     beside,
+    is_sheet,
     root_of,
+    sheet_file,
     upward,
 )
 from checker.run import git
 from checker.run.policy import Policy
 from checker.run.settings_files import PROJECT_FILE
+from checker.run.sheets import map_among, map_path, provided
 from checker.run.writer import Unwritable
 
 
@@ -56,13 +61,34 @@ def changed(
     known = getattr(given, "known", None) or ""
     everything = {*differs, *_governing(differs, policy, packs, known, before=ref)}
     drawings = {path for path in differs if _beside_designs(path)}
+    stated_map = getattr(given, "map", None)
     return {
         path
         for path in files
-        if _under(path, everything)
+        if _under(sheet_file(path), everything)
         or os.path.realpath(answers_to(path)) in everything
+        or (is_sheet(path) and _maps(sheet_file(path), stated_map, drawings))
         or (drawings and _draws(path, drawings))
     }
+
+
+def _maps(sheet: str, stated: str | None, differs: set[str]) -> bool:
+    """Whether a sheet is read, or was read, by a map that differs.
+
+    stated: the map that the call names; differs: real paths of maps, of deleted ones too.
+    """
+    if stated:
+        return os.path.realpath(stated) in differs
+    folder, name = os.path.split(os.path.abspath(sheet))
+    return bool(map_among(os.path.join(os.path.realpath(folder), name), differs))
+
+
+def _sheets_of(maps: Iterable[str]) -> Iterator[str]:
+    """The sheets beside maps that differ and that are, or were, read by these."""
+    for one in maps:
+        folder = os.path.dirname(one)
+        beside_it = [os.path.join(folder, name) for name in _names_in(folder, SHEETS)]
+        yield from (sheet for sheet in beside_it if map_among(sheet, [one]) and map_path(sheet))
 
 
 def _governing(
@@ -117,8 +143,9 @@ def governed(paths: list[str], policy: Policy) -> list[str]:
         places = _governing(differs, policy, packs, before=before)
         found += [os.path.relpath(one) for one in sorted(places) if os.path.isdir(one)]
         folders = {above for one in differs if _beside_designs(one) for above in upward(one)}
-        near = [os.path.join(one, name) for one in folders for name in _names_in(one)]
+        near = [os.path.join(one, name) for one in folders for name in _names_in(one, ENDINGS)]
         found += [os.path.relpath(one) for one in sorted(near) if _draws(one, {*differs})]
+        found += [os.path.relpath(one) for one in _sheets_of(filter(_beside_designs, differs))]
         answers = [answered(one) for one in differs if one.lower().endswith(ANSWERS)]
         found += [os.path.relpath(one) for one in answers if one]
     return [*dict.fromkeys(found)]
@@ -135,9 +162,9 @@ def _has_table(path: str) -> bool:
         return False
 
 
-def _names_in(folder: str) -> list[str]:
+def _names_in(folder: str, endings: tuple[str, ...]) -> list[str]:
     try:
-        return [one for one in os.listdir(folder) if one.lower().endswith(ENDINGS)]
+        return [one for one in sorted(os.listdir(folder)) if one.lower().endswith(endings)]
     except OSError:
         return []
 
@@ -154,7 +181,8 @@ def _draws(path: str, drawings: set[str]) -> bool:
     if beside(path) or is_remote(path) or path == STANDARD_INPUT:
         return False
     try:
-        return any(os.path.realpath(one) in drawings for one in named(path, bounded.start_of(path)))
+        content = provided.get(path) or bounded.start_of(path)
+        return any(os.path.realpath(one) in drawings for one in named(path, content))
     except OSError:
         return False
 

@@ -272,13 +272,25 @@ def map_for(file: str) -> Map | None:
         BadMap: it has mistakes.
         OSError: it cannot be read.
     """
+    found = map_path(file)
+    return loaded(found) if found else None
+
+
+def map_path(file: str) -> str:
+    """The path of the map of a sheet: its own beside it, else that of its sender (`map_among`).
+
+    Args:
+        file: the path of the sheet.
+
+    Returns:
+        Empty where there is none.
+    """
     folder = os.path.dirname(file)
     try:
         listed = [os.path.join(folder, name) for name in sorted(os.listdir(folder or "."))]
     except OSError:
-        return None
-    found = map_among(file, listed)
-    return loaded(found) if found else None
+        return ""
+    return map_among(file, listed)
 
 
 def map_among(file: str, names: Iterable[str]) -> str:

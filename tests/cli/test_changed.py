@@ -6,6 +6,7 @@ import os
 from pathlib import Path
 
 from checker.reading.package_data import data_folder
+from tests.cli import test_sheets as sheets
 from tests.cli.calling import Calling, calling, git, put
 from tests.cli.test_ledger import ANSWERS, DIRTY
 from tests.example import SOUND as DESIGN
@@ -87,6 +88,42 @@ def test_a_policy_that_is_renamed_or_a_pack_that_loses_a_rule_is_a_change(call: 
     git("mv", "a/prescreed.yaml", "a/old.yaml")
     assert paths("--changed", "HEAD") == ["./a/house.yaml"]
     assert paths("--governed") == ["a/house.yaml"]
+
+
+def test_a_sheet_that_differs_or_whose_map_does_is_a_change_of_its_designs(call: Calling) -> None:
+    """What says how a sheet is read decides the design as much as the sheet."""
+    git("init", "--quiet")
+    Path("a").mkdir()
+    sheets.houses(Path("a/row.xlsx"), Path("a/row.map.yaml"))
+    put("a/mill-12.csv", sheets.SCHEDULE.replace("55x", "55"))
+    put("a/mill.map.yaml", sheets.MAP)
+    put("a/lane-3.csv", sheets.SCHEDULE.replace("55x", "55"))
+    put("a/lane-3.map.yaml", sheets.MAP)
+    git("add", "--all")
+    git("commit", "--quiet", "-m", "a")
+
+    def paths(*words: str) -> list[str]:
+        git("add", "--all")
+        found = call("check", "--format", "json", "--no-cache", *words).json["designs"]
+        git("reset", "--quiet", "--hard")
+        return [one["path"].removeprefix("./") for one in found]
+
+    assert paths("--changed", "HEAD") == []
+    Path("a/row.xlsx").write_bytes(Path("a/row.xlsx").read_bytes() + b"\0")
+    assert paths("--changed", "HEAD") == ["a/row.xlsx#House-1", "a/row.xlsx#House-2"]
+    for words in (("--changed", "HEAD"), ("--governed",)):
+        put("a/mill.map.yaml", sheets.MAP.replace("42 °C", "58 °C"))
+        assert paths(*words) == ["a/mill-12.csv"]
+        os.unlink("a/lane-3.map.yaml")
+        assert paths(*words) == []  # no sheet without a map is a design
+        put("a/lane.map.yaml", sheets.MAP)
+        os.unlink("a/lane-3.map.yaml")
+        assert paths(*words) == ["a/lane-3.csv"]  # now read by that of its sender
+    put("a/row.answers.yaml", "answers: 1\n")
+    assert paths("--changed", "HEAD") == ["a/row.xlsx#House-1", "a/row.xlsx#House-2"]
+    put("other.map.yaml", sheets.MAP)
+    stated = ("--map", "other.map.yaml", "a/mill-12.csv", "a/lane-3.csv")
+    assert paths("--changed", "HEAD", *stated) == ["a/lane-3.csv", "a/mill-12.csv"]
 
 
 def test_a_drawing_that_differs_is_a_change_of_its_design(call: Calling) -> None:

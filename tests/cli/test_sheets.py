@@ -153,17 +153,20 @@ def test_a_sheet_that_a_design_beside_it_was_read_from_is_not_judged_twice(call:
     assert found[0]["cell"] == "mill-12 A3"
 
 
-def test_a_workbook_of_many_houses_is_as_many_designs(call: Calling) -> None:
-    book = xlsxwriter.Workbook("row.xlsx")
+def houses(file: Path, its_map: Path) -> None:
+    """A workbook with two houses, a sheet each, and its map."""
+    book = xlsxwriter.Workbook(str(file))
     for name in ("House 1", "House 2"):
         sheet = book.add_worksheet(name)
         for number, line in enumerate(SCHEDULE.replace("55x", "55").splitlines()):
             sheet.write_row(number, 0, line.split(";"))
     book.close()
-    put(
-        "row.map.yaml",
-        MAP.replace("  - ids", "  - sheet: House *\n    each: true\n    ids"),
-    )
+    each = MAP.replace("  - ids", "  - sheet: House *\n    each: true\n    ids")
+    its_map.write_text(each, "utf-8")
+
+
+def test_a_workbook_of_many_houses_is_as_many_designs(call: Calling) -> None:
+    houses(Path("row.xlsx"), Path("row.map.yaml"))
     _, report = checked(call, "row.xlsx")
     assert [one["path"] for one in report["designs"]] == ["row.xlsx#House-1", "row.xlsx#House-2"]
     done = call("explain", "row.xlsx#House-2", "loop-spacing", "loops.L1")
