@@ -136,5 +136,5 @@ def _name(block: Block, number: int, question: Question) -> str:
 
 def _shown(text: str, question: Question) -> str:
     if question.leaf.kind == "quantity":
-        return unmistakable(text)
+        return unmistakable(text, question.leaf)
     return truth(text) if question.leaf.kind == "boolean" else text

@@ -350,8 +350,9 @@ class _Writing:
         elif day is not None:
             sheet.write_datetime(row, column, day, look)
         elif text:
-            quantity = asked is not None and asked.leaf.kind == "quantity"
-            sheet.write_string(row, column, unmistakable(text) if quantity else text, look)
+            if asked is not None and asked.leaf.kind == "quantity":
+                text = unmistakable(text, asked.leaf)
+            sheet.write_string(row, column, text, look)
         else:
             sheet.write_blank(row, column, None, look)
 

@@ -100,28 +100,39 @@ def _refuse_two_readings(raw: str, found: Doubtful, leaf: Leaf) -> None:
     Raises:
         ValueError: the message is for the user.
     """
-    number, _, unit = found.text.partition(" ")
-    one, other = (f"{figure(float(number) * times)} {unit}" for times in (1, found.other))
+    if "," in raw or _possible(_times(found.text, found.other), leaf):
+        one, other = (_times(found.text, times) for times in (1, found.other))
+        raise ValueError(f"can be {one} or {other}; write one of the two")
+
+
+def _times(text: str, times: float) -> str:
+    number, _, unit = text.partition(" ")
+    return f"{figure(float(number) * times)} {unit}"
+
+
+def _possible(text: str, leaf: Leaf) -> bool:
     try:
-        value_of(leaf, other)
+        value_of(leaf, text)
     except ValueError:
-        if "," not in raw:
-            return
-    raise ValueError(f"can be {one} or {other}; write one of the two")
+        return False
+    return True
 
 
-def unmistakable(text: str) -> str:
-    """A value as a form shows it, so that it is read back as it is meant.
+def unmistakable(text: str, leaf: Leaf) -> str:
+    """A quantity as a form shows it, so that it is read back as it is meant.
 
     Args:
         text: the value as a design writes it, with a decimal point.
+        leaf: the field's kind, unit and bounds.
 
     Returns:
-        With a fourth decimal where there are three behind up to three digits, since the point could
-        else be taken for a mark of thousands: `1.1250 kW`.
+        With a fourth decimal where the point before three could be taken for a mark of thousands:
+        `2.1500 W`.
     """
     found = EITHER.match(text)
-    return f"{found[0]}0{text[found.end() :]}" if found and "." in found[0] else text
+    if not found or "," in found[0] or not _possible(_times(text, 1000.0), leaf):
+        return text
+    return f"{found[0]}0{text[found.end() :]}"
 
 
 def sole_mark(raw: Value) -> Marks:

@@ -266,12 +266,21 @@ def test_a_number_that_can_be_read_in_two_ways_is_asked_again(raw: str, words: s
     assert "map" not in refused.message
 
 
-def test_a_value_with_three_decimals_comes_back_as_it_was() -> None:
-    form = Form("f", "F", (Page("P", "P", (Block("b", "B", (question("rooms.heat_load"),)),)),))
-    known = {"b": (Record("", {"rooms.heat_load": "1.125 kW"}),)}
-    assert answers(made(form, known), form).only("b")["rooms.heat_load"].text == "1.1250 kW"
-    (shown,) = posted.fields(form.block("b"), known["b"])
-    assert shown.fields[0].value == "1.1250 kW"
+@pytest.mark.parametrize(
+    ("to", "stated", "shown"),
+    [
+        ("rooms.heat_load", "12.125 Btu/h", "12.1250 Btu/h"),
+        ("rooms.heat_load", "1.125 kW", "1.125 kW"),
+        ("rooms.area", "12.125 ft²", "12.1250 ft²"),
+        ("pressure_tests.pressure", "58.125 psi", "58.125 psi"),
+    ],
+)
+def test_a_value_with_three_decimals_comes_back(to: str, stated: str, shown: str) -> None:
+    form = Form("f", "F", (Page("P", "P", (Block("b", "B", (question(to),)),)),))
+    known = {"b": (Record("", {to: stated}),)}
+    assert answers(made(form, known), form).only("b")[to].text == shown
+    (fields,) = posted.fields(form.block("b"), known["b"])
+    assert fields.fields[0].value == shown
 
 
 def test_a_row_of_totals_or_means_is_no_loop() -> None:
