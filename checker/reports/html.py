@@ -73,7 +73,17 @@ CELLS = 1000
 
 
 class Brief(Struct):
-    """What the overview shows of a design."""
+    """What the overview shows of a design.
+
+    Attributes:
+        anchor: the id of its section, and the name of its page.
+        path: of its file, as it was named.
+        name: of the project.
+        verdict: `hold`, `unproven` or `release`.
+        counts: how many results have each of MARKS.
+        marks: by rule, the gravest mark of its subjects.
+        titles: of these rules, by id.
+    """
 
     anchor: str
     path: str
