@@ -157,7 +157,8 @@ class ApplicableLimits:
         """
         limits, found = self._in_force.get(rule.id, ((), None))
         if found is None or limits is not rule.limits:
-            found = np.array([self._counts(one.document) for one in rule.limits], dtype=bool)
+            each = [self._counts(one.document) for one in rule.limits]
+            found = each[0][np.newaxis] if len(each) == 1 else np.array(each, dtype=bool)
             found.setflags(write=False)
             self._in_force[rule.id] = rule.limits, found
         return found

@@ -10,7 +10,7 @@ from checker.compute.graph import Graph
 from checker.compute.meanings import of_plan
 from checker.compute.registry import REGISTRY, Quantity
 from checker.outcome.batches import Computed
-from checker.outcome.phrasing import Shown
+from checker.outcome.phrasing import shown_as
 from checker.outcome.rule_findings import Tabled
 from checker.rulebook.model import Described
 
@@ -67,7 +67,7 @@ def _columns(
 def _numbers(graph: Graph, quantity: Quantity) -> tuple[list[float], dict[int, str]]:
     """The numbers of a quantity in its unit, and why some are missing, by row."""
     column = graph.column(quantity.subject, quantity.name)
-    shown = Shown(Described("quantity", quantity.unit, units.kind_of(quantity.unit)))
+    shown = shown_as(Described("quantity", quantity.unit, units.kind_of(quantity.unit)))
     missing: dict[int, str] = {}
     if column.reasons is not None:
         rows = np.flatnonzero(np.isnan(column.values))

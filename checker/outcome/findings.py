@@ -22,7 +22,7 @@ from checker.outcome.applicable import ApplicableLimits, JudgingOptions
 from checker.outcome.assumed import assumed
 from checker.outcome.batches import Batch
 from checker.outcome.causes import tell_under
-from checker.outcome.columns import NOBODY, Findings, Results
+from checker.outcome.columns import Findings, Results
 from checker.outcome.computed_values import computed_values
 from checker.outcome.questions import questions
 from checker.outcome.report import DesignReport
@@ -136,7 +136,7 @@ class _Judged:
             rule = rulebook.rules[number]
             own = RuleFindings(self.graph, basis, rule, self.tabled[result_subject(rule)])
             self._rules[number] = own
-            if (own.of != NOBODY).any():
+            if own.asks_anybody:
                 outcome = own.outcome()
                 self.outcomes[number] = outcome
                 self.findings[number] = own.findings(outcome)

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -262,6 +263,9 @@ NEAR = " That is within the {} that the method can tell, so it counts as minor."
 _CAME_OUT = {PASS: "kept", FAIL: "not kept", OPEN: "cannot be judged"}
 
 
+_fingerprint = lru_cache(maxsize=1024)(fingerprint_of)
+
+
 def result_of(rule: Rule, kind: Kind, **members: Any) -> Result:
     """Make a result of a rule.
 
@@ -278,7 +282,7 @@ def result_of(rule: Rule, kind: Kind, **members: Any) -> Result:
         "line": 0,
         "column": 0,
         "subject": "",
-        "fingerprint": fingerprint_of(rule.id),
+        "fingerprint": _fingerprint(rule.id),
         "severity": rule.severity,
         "caution": rule.caution or UNSET,
     }
@@ -313,7 +317,7 @@ def _stated_bounds(limit_outcome: LimitOutcome, telling: Telling) -> list[_State
 def _bound(bound: Array, telling: Telling, plain: bool) -> _StatedBound:
     """A bound as results state it; plain: whether it is a number with a unit."""
     if np.count_nonzero(bound == bound[0]) == len(bound):
-        return _StatedBound(_numbers(bound[:1], telling.plain), None, None)
+        return _StatedBound([_one_number(float(bound[0]), telling.plain)], None, None)
     numbers = _numbers(bound, telling.plain)
     if plain:
         return _StatedBound(
@@ -321,6 +325,12 @@ def _bound(bound: Array, telling: Telling, plain: bool) -> _StatedBound:
         )
     each, which = np.unique(bound, return_inverse=True)
     return _StatedBound(numbers, None, (which, len(each)))
+
+
+@lru_cache(maxsize=4096)
+def _one_number(bound: float, shown: Shown) -> float:
+    """The number of a bound that is one for all rows, which is often the rule's own."""
+    return _numbers(np.array([bound]), shown)[0]
 
 
 def _numbers(bound: Array, shown: Shown) -> list[float]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -60,6 +61,9 @@ class Shown:
             self.scale, self.offset = units.factor(described.unit, described.measure)
         self.plain = described.kind in ("quantity", "integer")
         """Whether a value is a number with a unit, rather than a word, a day, or yes and no."""
+        bare = self.unit in ("1", "day") or not self.plain
+        self.end = "" if bare else f" {speech.unit(self.unit)}"
+        """What follows a value in a sentence: a space and its unit, unless it is days."""
 
     def numbers(self, values: Numbers) -> list[float]:
         """Convert values into the unit of reports.
@@ -180,12 +184,19 @@ class Shown:
         first, second = map(self.speech.marked, apart(*own))
         return (f"{first} days", f"{second} days") if self.unit == "day" else (first, second)
 
-    @property
-    def end(self) -> str:
-        """What follows a value in a sentence: a space and its unit, unless it is days."""
-        return (
-            "" if self.unit in ("1", "day") or not self.plain else f" {self.speech.unit(self.unit)}"
-        )
+
+@lru_cache(maxsize=2048)
+def shown_as(described: Described, speech: Speech = PLAIN) -> Shown:
+    """The same for equal descriptions, made once: every check shows the values of every rule.
+
+    Args:
+        described: what the values are.
+        speech: the reader's units and decimal mark.
+
+    Returns:
+        How they are shown.
+    """
+    return Shown(described, speech)
 
 
 class Speaking:
@@ -205,10 +216,10 @@ class Telling:
     """How each row of a rule's values is shown."""
 
     def __init__(self, described: Described, speaking: Speaking) -> None:
-        self.plain = Shown(described)
+        self.plain = shown_as(described)
         self.which, self.speeches = speaking.which, speaking.known
         self.shown = [
-            self.plain if speech.plain else Shown(described, speech) for speech in speaking.known
+            self.plain if speech.plain else shown_as(described, speech) for speech in speaking.known
         ]
 
     def of(self, row: int) -> Shown:

@@ -24,7 +24,7 @@ from checker.design.tables import Tables
 from checker.outcome.applicable import ApplicableLimits
 from checker.outcome.columns import NOBODY, Findings, Results, Subjects
 from checker.outcome.patterns import Ways, result_of
-from checker.outcome.phrasing import Bound, Shown, Speaking, Telling
+from checker.outcome.phrasing import Bound, Speaking, Telling, shown_as
 from checker.outcome.report import Records
 from checker.outcome.results import Result, fingerprint_of
 from checker.reading.documents import START, column_of, line_of
@@ -118,10 +118,14 @@ class RuleFindings:
         self.counts = basis.counts(rule)
         self.of, self.lacking = tabled.of, tabled.absent
         """The design of each row, NOBODY where none is asked; and those that have no such row."""
+        self.asks_anybody = len(self.of) > 0
+        self._nobody: npt.NDArray[np.bool_] | None = None
         planned = asked_designs(rule, graph.tables)
         if planned is not None:
             self.lacking = self.lacking[planned[self.lacking]]
-            self.of = np.where(planned[self.of], self.of, NOBODY)
+            self._nobody = ~planned[self.of]
+            self.of = np.where(self._nobody, NOBODY, self.of)
+            self.asks_anybody = bool(planned[tabled.of].any())
         title = rule.title.replace("{", "{{").replace("}", "}}")
         self.raw: Outcome
         self.rows: Index | None = None
@@ -132,11 +136,10 @@ class RuleFindings:
         """The outcome of the rule for all rows; it does not apply to those of NOBODY."""
         self.raw, self.rows = judged(self.rule, self.graph, self.basis)
         found = self.raw if self.rows is None else taken(self.raw, self.rows)
-        nobody = self.of == NOBODY
-        if np.count_nonzero(nobody):
-            found.kinds[nobody] = NOT_APPLICABLE
-            found.governing[nobody] = -1
-            found.reasons[nobody] = -1
+        if self._nobody is not None:
+            found.kinds[self._nobody] = NOT_APPLICABLE
+            found.governing[self._nobody] = -1
+            found.reasons[self._nobody] = -1
         return found
 
     def absent(self) -> Iterator[tuple[Index, npt.NDArray[np.int64], Results]]:
@@ -279,7 +282,7 @@ class RuleFindings:
             ]
         if described is None:
             return [None] * len(at)
-        shown = Shown(described, speech)
+        shown = shown_as(described, speech)
         return [shown.words(n) if n == n else None for n in shown.numbers(values)]
 
     def _why_not(self, designs: Index, reasons: npt.NDArray[np.int64]) -> str | Objects:

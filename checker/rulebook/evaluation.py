@@ -158,10 +158,11 @@ def evaluate(rule: Rule, columns: Columns, counts: Mask, due: Mask) -> Outcome:
                 free = free & ~taken
         one = _limit_outcome(rule, limit, value, free, columns, size)
         limits.append(one)
-        if one.applies_anywhere:
+        if one.applies_anywhere and len(rule.limits) > 1:
             found = (one.kinds == FAIL) | (one.kinds == PASS) | (one.kinds == REVIEW)
             settled[group] = found | settled[group] if group in settled else found
-    _forget_superseded(limits, settled)
+    if settled:
+        _forget_superseded(limits, settled)
     raising = [columns.column(rule.subject, name) for name in rule.raised_by]
     return _governed(rule, value, limits, due, (unknown, unknown_reasons), raising, size)
 
@@ -409,6 +410,7 @@ def _governed(
             kinds[lower] = OPEN
             reasons = np.where(lower, more.reasons, reasons)
     early = (kinds == OPEN) & ~due
-    kinds[early] = NOT_APPLICABLE
-    governing[early] = -1
+    if np.count_nonzero(early):
+        kinds[early] = NOT_APPLICABLE
+        governing[early] = -1
     return Outcome(rule, kinds, governing, value.values, reasons, tuple(limits), due)
