@@ -7,9 +7,6 @@ import re
 from pathlib import Path
 from typing import Any
 
-import duckdb
-import pandas
-import pyarrow.parquet
 import pytest
 
 from checker.audit import archive, jobs
@@ -23,6 +20,13 @@ from tests.example import DESIGN
 JOBS = Path(__file__).parents[2] / "example_designs" / "past_jobs"
 
 
+def frame_of(path: Path | str) -> Any:
+    """The archive as a data frame; its libraries take a second to load, so they are loaded here."""
+    import pandas
+
+    return pandas.read_parquet(path)
+
+
 @pytest.fixture(scope="module")
 def table(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("archive") / "archive.parquet"
@@ -33,7 +37,7 @@ def table(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_every_result_and_value_has_its_row(table: Path) -> None:
-    frame = pandas.read_parquet(table)
+    frame = frame_of(table)
     papers = [paper for found, _, _ in jobs.under(str(JOBS), list) for paper in found]
     results = sum(r.kind != "notApplicable" for paper in papers for r in paper.results)
     computed = sum(len(v) for paper in papers for v in paper.report.computed.values())
@@ -59,7 +63,7 @@ def test_a_form_of_a_visit_is_in_it_like_the_text_of_one(tmp_path: Path) -> None
         workbook(file, visit_form(paper, "cold-room"), records)
     out = tmp_path / "archive.parquet"
     assert archive.write(str(tmp_path), str(out))[1] == []
-    frame = pandas.read_parquet(out)
+    frame = frame_of(out)
     own = frame[frame["path"].str.endswith(".xlsx")]
     assert dict(zip(own["name"], own["value"], strict=True)) == {"shown": 20.5, "temperature": 17.5}
     assert set(own["outside"]) == {-1.5}
@@ -70,7 +74,7 @@ def test_a_form_of_a_visit_is_in_it_like_the_text_of_one(tmp_path: Path) -> None
 
 
 def test_a_reading_knows_its_job_its_complaint_and_its_weather(table: Path) -> None:
-    frame = pandas.read_parquet(table)
+    frame = frame_of(table)
     read = frame[(frame["record"] == "reading") & (frame["subject"] == "loops.L1")]
     assert read["job"].notna().all()
     assert read["contractor"].notna().all()
@@ -87,7 +91,7 @@ def test_a_reading_knows_its_job_its_complaint_and_its_weather(table: Path) -> N
 
 
 def test_values_are_those_of_the_report(table: Path) -> None:
-    frame = pandas.read_parquet(table)
+    frame = frame_of(table)
     row = frame[
         (frame["record"] == "result")
         & (frame["rule"] == "heat-up-start")
@@ -105,6 +109,8 @@ def test_values_are_those_of_the_report(table: Path) -> None:
 @pytest.mark.parametrize("title", archive.QUERIES)
 def test_the_documented_queries_run(table: Path, title: str) -> None:
     query = archive.QUERIES[title].replace("'archive.parquet'", f"'{table}'")
+    import duckdb
+
     rows = duckdb.connect().execute(query).fetchall()
     if "computed" in title:
         percents = [row[4] for row in rows]
@@ -126,7 +132,7 @@ def test_the_command_writes_the_table(tmp_path: Path, capsys: pytest.CaptureFixt
     output = tmp_path / "out.parquet"
     assert main(["archive", str(JOBS), "--output", str(output)]) == 0
     assert capsys.readouterr().err.startswith("10 designs in ")
-    assert len(pandas.read_parquet(output)) > 1000
+    assert len(frame_of(output)) > 1000
     assert [path.name for path in tmp_path.iterdir()] == ["out.parquet"]
 
 
@@ -140,7 +146,7 @@ def test_a_file_that_cannot_be_read_leaves_the_rest(
     output = tmp_path / "out.parquet"
     assert main(["archive", str(tmp_path), "--output", str(output)]) == 2
     assert "bad.yaml:2:15: plant.drop: 7 has no unit" in capsys.readouterr().err
-    frame = pandas.read_parquet(output)
+    frame = frame_of(output)
     assert {"design", "loop", "result", "computed"} <= set(frame["record"])
     # What was read at its pressure test stands in the design itself.
     read = frame[frame["record"] == "reading"]["subject"]
@@ -150,6 +156,8 @@ def test_a_file_that_cannot_be_read_leaves_the_rest(
 def test_the_file_says_what_its_numbers_are_in(
     table: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    import pyarrow.parquet
+
     schema = pyarrow.parquet.read_schema(table)
     for name in archive.LOOP_NUMBERS:
         assert schema.field(name).metadata[b"unit"].decode() == archive.LOOP_UNITS[name]

@@ -15,6 +15,7 @@ from jsonschema import Draft202012Validator
 from checker.cli import main
 from checker.cli.check import run
 from checker.reading.package_data import data_folder
+from checker.run import batch
 from checker.run.standard_streams import install
 from tests.cli.calling import needed, prescreed
 from tests.design.designs import generate
@@ -191,7 +192,7 @@ def test_the_same_bytes_whatever_the_number_of_workers(tmp_path: Path) -> None:
 
 
 def test_a_closed_pipe_is_not_an_error(tmp_path: Path) -> None:
-    for number in range(40):
+    for number in range(10):
         (tmp_path / f"h{number:02}.yaml").write_text(generate(number, loops=1), "utf-8")
     command = f"{sys.executable} -m checker check --format json --jobs 1 {tmp_path} | head -c 10"
     done = subprocess.run(
@@ -202,9 +203,15 @@ def test_a_closed_pipe_is_not_an_error(tmp_path: Path) -> None:
     assert done.stdout == '{"report":'
 
 
-@pytest.mark.parametrize(("threshold", "status"), [("major", 1), ("never", 0)])
-def test_a_closed_pipe_hides_no_finding(house: Path, threshold: str, status: int) -> None:
-    for number in range(60):
+@pytest.mark.parametrize(
+    ("threshold", "status", "designs"),
+    [("major", 1, batch.WORTH_SHARING + 10), ("never", 0, 10)],
+    ids=["several workers", "one"],
+)
+def test_a_closed_pipe_hides_no_finding(
+    house: Path, threshold: str, status: int, designs: int
+) -> None:
+    for number in range(designs):
         (house.parent / f"a{number:02}.yaml").write_text(generate(number, loops=1), "utf-8")
     call = f"check --format json --fail-on {threshold} {house.parent}"
     command = f"{sys.executable} -m checker {call} | head -c 10 >/dev/null; echo ${{PIPESTATUS[0]}}"

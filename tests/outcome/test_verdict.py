@@ -151,8 +151,11 @@ def test_an_answer_by_nobody_is_refused(by: str) -> None:
     text = SOUND.replace("by: A. Fitter", f"by: {by}")
     _, (refused,) = check([("house.yaml", text.encode())])
     assert "seen[1].by" in refused.message
-    for name in ("Nina", "李", "A"):
-        assert report(SOUND.replace("by: A. Fitter", f"by: {name}")).verdict == "release"
+
+
+@pytest.mark.parametrize("by", ["Nina", "李", "A"])
+def test_an_answer_by_anybody_counts(by: str) -> None:
+    assert report(SOUND.replace("by: A. Fitter", f"by: {by}")).verdict == "release"
 
 
 def test_an_answer_older_than_the_design_is_asked_again() -> None:

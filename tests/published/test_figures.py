@@ -5,8 +5,9 @@ import pytest
 from tests.published.figures import Figure, absolute
 from tests.published.page import KEPT, TOPICS, page
 
-LONG = ("Any floor in section", "The floor as a cross-section")
-"""Topics that take finite elements minutes to work out."""
+LONG = ("Any floor in section", "The floor as a cross-section", "Glycol")
+"""Topics that take finite elements minutes to work out, and one whose library takes seconds to load:
+`tests/physics/test_fluid.py` holds the same against the same tables."""
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ import json
 import random
 import re
 from collections import Counter
+from functools import cache
 from pathlib import Path
 from typing import Any, TypeAlias
 
@@ -31,7 +32,14 @@ from tests.example import as_json
 
 Design: TypeAlias = dict[str, Any]
 Way: TypeAlias = tuple[str, ...]
-REGISTRY: pint.UnitRegistry[float] = pint.UnitRegistry()
+
+
+@cache
+def registry() -> pint.UnitRegistry[float]:
+    """pint's units, which take half a second to load."""
+    return pint.UnitRegistry()
+
+
 examples = st.sampled_from([data(path) for path in EXAMPLES])
 invented = st.builds(
     lambda number, loops: yaml.load(generate(number, loops=loops), Loader),
@@ -124,7 +132,7 @@ def in_other_units(node: Any, key: str = "") -> Any:
     of, to, spelled = OTHER_UNITS[found[2]]
     if key == "drop" and of == "degF":  # a difference, whatever the sign for it
         of, to = "delta_degF", "delta_degC"
-    return f"{REGISTRY.Quantity(float(found[1]), of).to(to).magnitude!r} {spelled}"
+    return f"{registry().Quantity(float(found[1]), of).to(to).magnitude!r} {spelled}"
 
 
 @pytest.mark.long

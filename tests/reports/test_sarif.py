@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import subprocess
 import sys
 from functools import cache
 from importlib.resources import files
@@ -68,6 +67,12 @@ def whole_examples(name: str) -> bytes:
     return whole(made, pieces, totals, run=run).text
 
 
+@cache
+def run_of_examples(name: str) -> Any:
+    """The same as the one run of a valid log; to validate it takes a second."""
+    return only_run(whole_examples(name))
+
+
 def test_the_schema_of_the_test_refuses_what_it_should() -> None:
     log = json.loads(gathered("sarif", design(result())).text)
     place = log["runs"][0]["results"][0]["locations"][0]["physicalLocation"]
@@ -77,7 +82,7 @@ def test_the_schema_of_the_test_refuses_what_it_should() -> None:
 
 @pytest.mark.parametrize("name", PROFILES)
 def test_the_example_designs_give_a_valid_log(name: str) -> None:
-    run = only_run(whole_examples(name))
+    run = run_of_examples(name)
     assert len(run["results"]) > 5
     rules = [rule["id"] for rule in run["tool"]["driver"]["rules"]]
     assert len(rules) == len(set(rules))
@@ -86,7 +91,7 @@ def test_the_example_designs_give_a_valid_log(name: str) -> None:
 
 @pytest.mark.parametrize("name", PROFILES)
 def test_every_rule_has_what_hosts_need_and_nothing_empty(name: str) -> None:
-    for rule in only_run(whole_examples(name))["tool"]["driver"]["rules"]:
+    for rule in run_of_examples(name)["tool"]["driver"]["rules"]:
         for member in ("shortDescription", "fullDescription"):
             assert 0 < len(rule[member]["text"]) <= 1024
         assert rule["help"]["text"]
@@ -300,24 +305,23 @@ def test_alerts_are_cut_after_sorting_and_the_log_says_how_many(
     assert not gathered("sarif-alerts", *designs[:3]).log
 
 
-def test_a_general_tool_reads_the_log(tmp_path: Path) -> None:
+def test_a_general_tool_reads_the_log(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     """sarif-tools counts what we counted."""
+    from sarif.cmdline.main import main  # half a second, for this test alone
+
+    def said(*words: str) -> str:
+        monkeypatch.setattr(sys, "argv", ["sarif", *words])
+        assert not main()
+        return capsys.readouterr().out
+
     for name in PROFILES:
         (tmp_path / f"{name}.sarif").write_bytes(whole_examples(name))
-    done = subprocess.run(
-        [sys.executable, "-m", "sarif", "summary", str(tmp_path / "sarif-alerts.sarif")],
-        capture_output=True, text=True, check=False,
-    )  # fmt: skip
-    assert done.returncode == 0, done.stderr
-    alerts = only_run(whole_examples("sarif-alerts"))["results"]
+    alerts = run_of_examples("sarif-alerts")["results"]
     errors = sum(one["level"] == "error" for one in alerts)
-    assert f"error: {errors}" in done.stdout
-    info = subprocess.run(
-        [sys.executable, "-m", "sarif", "info", str(tmp_path / "sarif.sarif")],
-        capture_output=True, text=True, check=False,
-    )  # fmt: skip
-    assert info.returncode == 0, info.stderr
-    assert "prescreed" in info.stdout
+    assert f"error: {errors}" in said("summary", str(tmp_path / "sarif-alerts.sarif"))
+    assert "prescreed" in said("info", str(tmp_path / "sarif.sarif"))
 
 
 @pytest.mark.parametrize("name", PROFILES)

@@ -3,6 +3,7 @@
 import re
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pint
@@ -14,16 +15,21 @@ from checker import units
 from checker.units import KINDS, UnitError, factor, from_si, kind_of, parse
 from checker.units.table import ROWS
 
-REGISTRY: pint.UnitRegistry[float] = pint.UnitRegistry()
 SPELLINGS = [
     (kind, unit, spelling) for kind, unit, _, _, spellings in ROWS for spelling in spellings
 ]
 WITHOUT_UNIT = ("ratio", "")
 
 
+@cache
+def registry() -> pint.UnitRegistry[float]:
+    """pint's units, which take half a second to load."""
+    return pint.UnitRegistry()
+
+
 def by_pint(number: float, unit: str, kind: str) -> float:
     """The number in SI base units, or in °C for a temperature, as pint converts it."""
-    quantity = REGISTRY.Quantity(number, unit)
+    quantity = registry().Quantity(number, unit)
     converted = quantity.to("degC") if kind == "temperature" else quantity.to_base_units()
     return float(converted.magnitude)
 
