@@ -21,6 +21,7 @@ from checker import __version__
 from checker.outcome.report import DesignReport, Mended
 from checker.outcome.results import SEVERITIES, Kind, Measure, Notes, Result, Severity, State
 from checker.outcome.runs import RuleSet
+from checker.reading.design_files import sheet_file
 from checker.reports import between
 
 VERSION = 2
@@ -252,8 +253,16 @@ def moved(
     """
     designs = [MARK.decode(one) for one in _read(baseline.data).designs]
     known = {one.path for one in designs}
-    new = [(path, name) for path in paths if (name := baseline.name_of(path)) not in known]
-    gone = [one for one in designs if not os.path.exists(os.path.join(baseline.folder, one.path))]
+    named = {baseline.name_of(path): path for path in paths}
+    new = [(path, name) for name, path in named.items() if name not in known]
+    read = {sheet_file(name) for name in named}
+    gone = [
+        one
+        for one in designs
+        if one.path not in named
+        # A workbook that was read and had a design of this name no longer has one.
+        and (sheet_file(one.path) in read or not _there(baseline.folder, one.path))
+    ]
     if not new or not gone:
         return baseline
     found: dict[str, str] = {}
@@ -269,6 +278,11 @@ def moved(
             if mark and len(same) == 1 and len(marks.get(mark, ())) == 1:
                 found.setdefault(marks[mark][0], one.path)
     return msgspec.structs.replace(baseline, moved=tuple(sorted(found.items())))
+
+
+def _there(folder: str, path: str) -> bool:
+    """Whether a design is still at its path; one in a workbook is where this is."""
+    return os.path.exists(os.path.join(folder, sheet_file(path)))
 
 
 def is_finding(result: Result) -> bool:

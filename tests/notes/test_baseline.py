@@ -10,12 +10,14 @@ from msgspec import UNSET
 from checker.notes.baseline import (
     BadKnown,
     Baseline,
+    KnownDesign,
     KnownFinding,
     compare,
     finding,
     is_finding,
     line_of,
     lines_of,
+    moved,
     read,
     written,
 )
@@ -121,6 +123,32 @@ def test_a_fail_without_a_margin_is_worse_than_an_open_result(tmp_path: Path) ->
 def test_another_design_of_the_same_name_is_another_design(tmp_path: Path) -> None:
     known = frozen(TOO_LONG, tmp_path)
     assert states(held(TOO_LONG, known, "copy.yaml"))[KEY] == "new"
+
+
+@pytest.mark.parametrize(
+    ("there", "judged", "is_moved"),
+    [
+        (True, ("row.xlsx#House-1", "row.xlsx#House-2"), False),  # a copy, and new as such
+        (True, ("row.xlsx#House-2",), True),
+        (True, (), False),
+        (False, (), True),
+    ],
+)
+def test_a_design_is_moved_out_of_a_workbook_only_where_it_is_gone_from_it(
+    tmp_path: Path, there: bool, judged: tuple[str, ...], is_moved: bool
+) -> None:
+    """What is known of one house says nothing of another that has its name."""
+    if there:
+        (tmp_path / "row.xlsx").touch()
+    known = KnownDesign("row.xlsx#House-1", "Orchard Row 1", "digest", (), ())
+    lines = (b"".join(written(RULES, [], [line_of(known)])),)
+    paths = [str(tmp_path / path) for path in (*judged, "house.yaml")]
+    names = {paths[-1]: "Orchard Row 1"}
+    found = moved(
+        Baseline(str(tmp_path), *lines), paths, lambda path: ("other", names.get(path, ""))
+    )
+    expected = (("house.yaml", "row.xlsx#House-1"),) if is_moved else ()
+    assert found.moved == expected
 
 
 def test_a_subject_that_is_gone_is_mended(tmp_path: Path) -> None:
