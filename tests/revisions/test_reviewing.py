@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from html.parser import HTMLParser
 
 import pytest
@@ -13,7 +14,7 @@ from checker.reports.sentences import subject_words
 from checker.revisions.comparing import compare
 from checker.revisions.letters import letter_html, letter_markdown, overview_html, overview_markdown
 from checker.revisions.reviewing import Letter, letters
-from checker.revisions.revision import read
+from checker.revisions.revision import Revision, read
 from checker.revisions.senders import Project, projects
 from checker.revisions.tallies import Table, overview, tally
 from tests.example import DESIGN, changed
@@ -98,6 +99,12 @@ def test_the_newest_revision_counts_and_what_was_told_already_is_said() -> None:
     assert "already named in revision A" in letter_markdown(letter(first, second))
 
 
+@cache
+def side(path: str, text: str) -> list[Revision]:
+    """One revision, read once for all comparisons that have it."""
+    return read([(path, text.encode())])[0]
+
+
 WORDED = {"new": "new", "still": "again", "better": "better", "worse": "worse"}
 
 
@@ -118,7 +125,7 @@ def test_a_letter_says_of_each_finding_what_a_comparison_says(
     other = changed(*edits, text=SENT.replace("length: 128 m", "length: 124 m"))
     first, second = (other, SENT) if back else (SENT, other)
     second = second.replace("revision: A", "revision: B")
-    old, new = (read([(f"{n}.yaml", text.encode())])[0] for n, text in enumerate((first, second)))
+    old, new = (side(f"{n}.yaml", text) for n, text in enumerate((first, second)))
     (sent,) = letters(projects([*old, *new], "contractor"))
     (section,) = sent.sections
     (found,) = compare(old, new, []).pairs
