@@ -32,6 +32,7 @@ from checker import units
 from checker.outcome.report import DesignReport, WaiverUse
 from checker.outcome.results import Limit, Measure, Notes, Result, Waived
 from checker.reading import yaml_reader
+from checker.reading.design_files import sheet_file
 from checker.reading.documents import Mapping, Problem, Sequence, line_of
 from checker.reading.mistakes import Unreadable
 from checker.words import choices, how_many
@@ -247,7 +248,7 @@ def settled(
             elif (
                 not use.waives
                 and not use.refused
-                and not any(_like(path, waiver.design) for path in left)
+                and not any(_like(path, sheet_file(waiver.design)) for path in left)
             ):
                 use.problems.append("It waives nothing. Take it out.")
             use.problems += [
@@ -334,15 +335,16 @@ def _like(text: str, pattern: str) -> bool:
 
 
 def _not_judged(file: WaiverFile, judged: frozenset[str]) -> list[str]:
-    """The designs that the file's waivers may be for and that were not judged, relative to its
-    folder.
+    """The designs, and workbooks of designs, that the file's waivers may be for and that were not
+    judged, relative to its folder.
     """
     from checker.reading.design_files import designs
 
+    read = {sheet_file(path) for path in judged}
     return [
         os.path.relpath(path, file.folder).replace(os.sep, "/")
         for path in designs([file.folder]).files
-        if os.path.abspath(path) not in judged
+        if os.path.abspath(path) not in read
     ]
 
 

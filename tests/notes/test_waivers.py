@@ -259,6 +259,24 @@ def test_it_is_not_called_unused_while_designs_of_its_folder_were_not_judged(
     assert use.problems == []
 
 
+@pytest.mark.parametrize("design", ["row.xlsx#House-1", "row.xlsx#*", "'*'", "row.xlsx"])
+def test_it_is_not_called_unused_while_its_workbook_was_not_judged(
+    tmp_path: Path, design: str
+) -> None:
+    path = tmp_path / "prescreed.waivers.yaml"
+    entry = ENTRY.replace("    subject:", f"    design: {design}\n    subject:")
+    path.write_text(f"waivers:\n{entry}", "utf-8")
+    (tmp_path / "row.xlsx").touch()
+    (tmp_path / "house.yaml").write_text(SOUND, "utf-8")
+    one, other, third = (
+        str(tmp_path / name) for name in ("house.yaml", "row.xlsx#House-1", "row.xlsx#House-2")
+    )
+    (use,) = settled([], [read(path)], DAY, frozenset([one]), ["loop-length"])
+    assert use.problems == []
+    (use,) = settled([], [read(path)], DAY, frozenset([one, other, third]), ["loop-length"])
+    assert use.problems == ["It waives nothing. Take it out."]
+
+
 def test_a_rule_that_there_is_not_is_reported(tmp_path: Path) -> None:
     _, use = judged(tmp_path, ("rule: loop-length", "rule: loop-lenght"))
     assert "did you mean 'loop-length" in use.problems[0]
