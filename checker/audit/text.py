@@ -96,6 +96,7 @@ def step_needs(one: NextMeasurement) -> str:
 
 
 def _list(out: Page, heading: str, lines: Iterable[str]) -> None:
+    """Write sentences under a heading; nothing where there are none."""
     label = heading
     for text in lines:
         out.wrapped(text, first=f"{label:<{INDENT}}- ")
@@ -234,6 +235,7 @@ def _editions(out: Page, audit: Audit) -> None:
 
 
 def _by(source: str) -> str:
+    """A source's id in brackets; empty for none."""
     return f" [{source}]" if source else ""
 
 

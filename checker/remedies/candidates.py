@@ -24,6 +24,9 @@ from checker.rulebook.model import STAGES
 from checker.words import listed
 
 SLACK = 1e-9
+"""Tolerance of multiples of a step, as a share."""
+LAST_PLANNED = STAGES.index("screeded")
+"""The last stage at which the first heating is a plan, not a record."""
 MOST_VALUES = 90
 """Most values of one field that are tried at once."""
 
@@ -106,6 +109,7 @@ def _places(lever: Lever, site: Site, table: str, row: int) -> Iterator[list[str
 
 
 def _stated(lever: Lever, site: Site, table: str, row: int) -> bool:
+    """Whether a record states a field that leaves no room for the change (`Lever.unless`)."""
     record = site.text(site.name(table, row)) if table not in (DESIGNS, PARTS) else None
     return isinstance(record, Mapping) and any(key in record for key in lever.unless)
 
@@ -130,7 +134,7 @@ class _Field:
                 continue
             leaf = leaf_of(place.table, place.leaf.name)
             value = float(site.tables[place.table].column(leaf.slot)[place.row])
-            if isinstance(site.text(path), str) and value == value:
+            if isinstance(site.text(path), str) and not math.isnan(value):
                 self.leaf = leaf
                 self.paths.append(path)
                 old.append(value)
@@ -149,7 +153,9 @@ class _Field:
         if unit in IMPERIAL and self.lever.imperial is not None:
             steps = self.lever.imperial
         for value in self._values(steps, unit):
-            finer = partial(self._nearer, value, unit, steps) if steps.fine == steps.fine else None
+            finer = (
+                partial(self._nearer, value, unit, steps) if not math.isnan(steps.fine) else None
+            )
             made = self._made(value, unit, steps, finer)
             if made is not None:
                 yield made
@@ -167,7 +173,7 @@ class _Field:
         """The values that the steps allow, SI."""
         if steps.values:
             return [*steps.values]
-        known = [own for own in self.old if own == own]
+        known = [own for own in self.old if not math.isnan(own)]
         if not known:
             return []
         least, most = min(known), max(known)
@@ -178,7 +184,7 @@ class _Field:
             low = least
         if self.lever.way == "down":
             high = most
-        if steps.least == steps.least:
+        if not math.isnan(steps.least):
             low = max(low, steps.least)
         assert self.leaf is not None
         if self.leaf.kind in ("quantity", "integer"):
@@ -190,6 +196,7 @@ class _Field:
         return [n * step * scale + offset for n in numbers]
 
     def _factor(self, unit: str) -> tuple[float, float]:
+        """What one of the unit is in SI, and its offset."""
         assert self.leaf is not None
         return units.factor(unit, self.leaf.quantity) if unit else (1.0, 0.0)
 
@@ -218,10 +225,10 @@ class _Field:
         for nth in turned:
             changes.append(f"{self.paths[nth]}={text}")
         changes += self._along(turned, value)
-        moved = [self.old[nth] - value for nth in turned if self.old[nth] == self.old[nth]]
+        moved = [self.old[nth] - value for nth in turned if not math.isnan(self.old[nth])]
         distance = max((abs(one) for one in moved), default=0.0)
         first = self.old[turned[0]]
-        per = steps.by if steps.by == steps.by else _usual_step(steps, first)
+        per = steps.by if not math.isnan(steps.by) else _usual_step(steps, first)
         what = self._in_words(turned, text)
         what += along(changes[len(turned) :], text, self._records(turned))
         return Candidate(
@@ -235,6 +242,7 @@ class _Field:
         )
 
     def _records(self, turned: list[int]) -> list[str]:
+        """The paths of the records of these of the paths."""
         return [self.paths[nth].removesuffix(f".{self.lever.field}") for nth in turned]
 
     def _in_words(self, turned: list[int], text: str) -> str:
@@ -255,9 +263,10 @@ class _Field:
         return f"{title}{mark} {text}{instead}{at}"
 
     def _along(self, turned: list[int], value: float) -> list[str]:
+        """The changes that go along with the value; turned: the numbers of the changed paths."""
         if self.lever.along == "length":
             return lengths(self.site, {self.paths[nth]: value for nth in turned})
-        if self.lever.along == "first heating" and STAGES.index(self.stage) <= 2:
+        if self.lever.along == "first heating" and STAGES.index(self.stage) <= LAST_PLANNED:
             return _first_heating(self.site, self.paths[turned[0]], self.old[0], value)
         return []
 
@@ -277,7 +286,7 @@ def shifted(lever: Lever, site: Site, path: str, shift: float, stage: Stage) -> 
         where the field is not stated as a value.
     """
     field = _Field(lever, site, [path], stage)
-    if field.leaf is None or field.old[0] != field.old[0] or site.text(path) == "drawn":
+    if field.leaf is None or math.isnan(field.old[0]) or site.text(path) == "drawn":
         return []
     value = float(field.old[0]) + shift
     if field.leaf.kind in ("quantity", "integer"):
@@ -295,7 +304,7 @@ def _sign(number: float) -> int:
 def _usual_step(steps: Steps, old: float) -> float:
     """The step between listed values around the stated one; 1 for NaN."""
     gaps = np.diff(np.sort(np.array(steps.values)))
-    return float(np.median(gaps)) if len(gaps) and old == old else 1.0
+    return float(np.median(gaps)) if len(gaps) and not math.isnan(old) else 1.0
 
 
 def _text(value: float, unit: str, leaf: Leaf) -> str:
@@ -362,7 +371,7 @@ def rounded_length(site: Site, path: str, value: float) -> str:
 
 def _first_heating(site: Site, path: str, old: float, new: float) -> list[str]:
     """The steps of a planned first heating at the design supply, changed to the new one."""
-    own = [(where, value) for where, value in site.supplies if value == value]
+    own = [(where, value) for where, value in site.supplies if not math.isnan(value)]
     if not site.heating or old < max((value for _, value in own), default=old) - 1e-6:
         return []
     # Loops with other water keep theirs, and the hottest of all is what the screed is proved at.

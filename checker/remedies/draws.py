@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -58,16 +59,16 @@ def data_of(site: Site, tolerances: Sequence[Tolerance]) -> list[Drawn]:
     found: dict[tuple[str, int, int], Drawn] = {}
     flows = [site.value("loops", "flow", row) for row in site.rows("loops")]
     for number, one in enumerate(tolerances):
-        if one.field == "plant.drop" and flows and all(flow == flow for flow in flows):
+        if one.field == "plant.drop" and flows and not any(map(math.isnan, flows)):
             continue  # their flows are drawn themselves
         for path in _paths(site, one):
             place = site.place(path)
             if place is None:
                 continue
             stated = site.number(path)
-            if stated != stated:
+            if math.isnan(stated):
                 continue
-            within = one.within if one.within == one.within else one.share * abs(stated)
+            within = one.within if not math.isnan(one.within) else one.share * abs(stated)
             leaf = place.leaf
             key = place.table, leaf.slot, place.row
             found.setdefault(

@@ -128,7 +128,7 @@ class Site:
 
     def _linked(self, table: str, column: str, rows: list[int]) -> list[int]:
         found = [self.value(table, column, row) for row in rows]
-        return [*dict.fromkeys(int(one) for one in found if one == one)]
+        return [*dict.fromkeys(int(one) for one in found if not math.isnan(one))]
 
     def _loops(self, table: str, row: int) -> list[int]:
         """The loops that are connected with a record."""
@@ -225,7 +225,7 @@ class Site:
         if self.text(own) is not None:
             return own
         header = self.value("loops", "header", loop)
-        if header == header:
+        if not math.isnan(header):
             at_header = self.path("headers", int(header), field)
             if self.text(at_header) is not None:
                 return at_header

@@ -37,7 +37,7 @@ def pump(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
     """
     for header in site.related(table, row, "headers"):
         owner = site.value("headers", "pump.with", header)
-        own = header if owner != owner else int(owner)
+        own = header if math.isnan(owner) else int(owner)
         at = where([site.name("headers", own)])
         if own != header:
             at += f", which serves {called(site.name('headers', header))} too"
@@ -76,7 +76,7 @@ def _curve(site: Site, path: str, count: int, speed: float) -> list[tuple[str, s
         for part, power in ((1, 1), (2, 2)):
             at = f"{path}[{number}][{part}]"
             place, value = site.place(at), site.number(at) * speed**power
-            if place is None or value != value:
+            if place is None or math.isnan(value):
                 return []
             point.append(_three(value, unit_of(site.text(at)), place.leaf))
         texts.append((point[0], point[1]))
@@ -136,7 +136,9 @@ def flow_setters(lever: Lever, site: Site, table: str, row: int) -> Iterator[Can
                 lever,
                 changes,
                 f"flow setters from {texts[0]} to {texts[1]} {at}",
-                abs(math.log((low + high) / (least + most))) * 10 if least == least else far + 1.0,
+                abs(math.log((low + high) / (least + most))) * 10
+                if not math.isnan(least)
+                else far + 1.0,
                 f"{lever.name} {path}",
             )
 
@@ -153,8 +155,8 @@ def steps_of_heating(lever: Lever, site: Site, table: str, row: int) -> Iterator
     Returns:
         One candidate; none where no supply is known or no first heating is stated.
     """
-    hottest = max((own for _, own in site.supplies if own == own), default=math.nan)
-    if hottest != hottest:
+    hottest = max((own for _, own in site.supplies if not math.isnan(own)), default=math.nan)
+    if math.isnan(hottest):
         return
     leaf = site.tables.format.leaf("heat_up_steps", "supply")
     unit = "°F" if site.imperial else "°C"
