@@ -241,10 +241,15 @@ class Site:
         )
 
     def _load_share(self, room: float) -> Array:
-        """Share of the design load that the weather of each visit needs; NaN where unknown.
+        """Share of the design load that the weather of each visit needs.
 
-        room: °C. In proportion to the difference between room and outside; common practice, no
-        source.
+        In proportion to the difference between room and outside; common practice, no source.
+
+        Args:
+            room: °C.
+
+        Returns:
+            Shape (visits,), NaN where it is not known.
         """
         taken = self.job.readings
         outside = np.array([taken.outside.get(day, NAN) for day in taken.visits])

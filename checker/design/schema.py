@@ -38,8 +38,8 @@ class Record(Struct):
 
 
 class Defaults(Record):
-    """Values for records that state no others; members: the record of each section that may have
-    them.
+    """Values for records that state no others; `members` has the record of each section that may
+    have them.
     """
 
 

@@ -40,7 +40,14 @@ BY_A_TEST = frozenset(("test-tight",))
 
 
 class _Stated(NamedTuple):
-    """One answer as it was typed: the row of its design, where it is, and what it says."""
+    """One answer as it was typed.
+
+    Attributes:
+        design: the row of its design.
+        where: its path in the file.
+        place: of it in the file: path, line and column, from 1.
+        says: its keys and values.
+    """
 
     design: int
     where: str
@@ -156,10 +163,19 @@ def _use(
     counts: bool,
     ahead: bool,
 ) -> str:
-    """Use one answer; returns why it cannot be used, or an empty text.
+    """Use one answer.
 
-    asked: the results before any answer, by rule and row; counts: whether it is accepted; ahead:
-    whether it is dated after the day of the check.
+    Args:
+        judged: the designs with their results; these are changed.
+        book: the rules.
+        rules: the number of each rule, by id.
+        stated: the answer.
+        asked: the results before any answer, by rule and row; added to.
+        counts: whether the answer is accepted.
+        ahead: whether it is dated after the day of the check.
+
+    Returns:
+        Why it cannot be used; empty where it is.
     """
     says = stated.says
     number = rules.get(says["rule"])

@@ -49,10 +49,14 @@ class Batch:
         found: list[tuple[Index, Places, Results]],
         computed: Callable[[bool], list[Computed]],
     ) -> None:
-        """count: the number of designs; found: results, each with the row of its design and its
-        place there.
+        """Sort results by design.
 
-        Results of the design NOBODY are left out.
+        Args:
+            count: the number of designs.
+            found: results, each with the row of its design and its place there; those of the design
+                NOBODY are left out.
+            computed: makes the computed values; called with True for those in every report, False
+                for those that only pictures show.
         """
         self.findings = [results for *_, results in found]
         self._computed = computed

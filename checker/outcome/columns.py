@@ -78,7 +78,12 @@ class StatedOther(NamedTuple):
 
 
 class _Spelled(NamedTuple):
-    """What rows with the same bounds share; message: the text around the words of the row."""
+    """What rows with the same bounds share.
+
+    Attributes:
+        common: the result without what is a row's own.
+        message: the text around the words of the row.
+    """
 
     common: Result
     message: tuple[str, ...]
@@ -163,7 +168,14 @@ class Subjects:
         design_rows: list[int],
         cells: Mapping[int, Cells] | None = None,
     ) -> None:
-        """designs: the names of all designs; cells: of those that were read from sheets."""
+        """Take the rows of a table.
+
+        Args:
+            names: as reports show them.
+            designs: the names of all designs.
+            design_rows: the row of each one's design, in rising order.
+            cells: by the row of a design that was read from a sheet, the cells of its values.
+        """
         self.names = names
         self.design_rows = design_rows
         self._designs = designs

@@ -47,9 +47,11 @@ MOST_WAYS = 1 << 40
 class _StatedBound(NamedTuple):
     """A bound as results state it, in the unit shown; NO_LIMIT where it is missing.
 
-    numbers: for each row, or one for all; differs: the same where it varies by row and is a plain
-    number; apart: rows with equal keys can share a way: whether it is missing, where the bound
-    varies, else the bound.
+    Attributes:
+        numbers: for each row, or one for all.
+        differs: the same where it varies by row and is a plain number.
+        apart: for each row a number, and how many there are; rows with equal ones can share a way:
+            whether the bound is missing, where it varies, else which bound it is.
     """
 
     numbers: list[float]

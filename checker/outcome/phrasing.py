@@ -203,7 +203,11 @@ class Speaking:
     """How values are shown to the reader of each row of a table."""
 
     def __init__(self, speeches: Sequence[Speech]) -> None:
-        """speeches: for each row."""
+        """Gather the readers of a table.
+
+        Args:
+            speeches: how values are shown to the reader of each row.
+        """
         self.known = [*dict.fromkeys(speeches)] or [PLAIN]
         self.which: Index | None = None
         """For each row the number of its speech, None where all rows have the same."""

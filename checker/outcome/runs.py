@@ -22,7 +22,11 @@ class RuleSet(Struct, frozen=True):
 
 
 class RuleWords(Struct, frozen=True):
-    """A rule as a report explains it; limits: each with its source, in a line."""
+    """A rule as a report explains it.
+
+    Attributes:
+        limits: each with its source, in a line.
+    """
 
     id: str
     title: str

@@ -382,8 +382,18 @@ def _governed(
 ) -> Outcome:
     """The worst limit of each row: a fail, then open, review, and the pass with least margin.
 
-    applying: rows for which it is not known whether the rule applies, and why; raising: columns
-    that only raise the value, so that nothing certainly fails where one is missing.
+    Args:
+        rule: the rule.
+        value: the column that it compares, as `Values`.
+        limits: each limit's own outcome.
+        due: whether the rule is asked for yet, shape (n,).
+        applying: rows for which it is not known whether the rule applies, and why.
+        raising: columns that only raise the value, so that nothing certainly fails where one is
+            missing.
+        size: the number of rows, n.
+
+    Returns:
+        The outcome of the rule.
     """
     constant = _constant(size)
     kinds, governing = constant.inapplicable.copy(), constant.ungoverned.copy()

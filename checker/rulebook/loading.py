@@ -136,10 +136,12 @@ class _Loader:
             self.problems.insert(before, (path, made_for))
 
     def folder(self, folder: Path, *, strict: bool) -> None:
-        """Read a folder of rule files, or a single file.
+        """Read a folder of rule files, or a single file; mistakes are added to `problems`.
 
-        strict: check each file against its published schema first; tests check the program's own
-        files.
+        Args:
+            folder: its path.
+            strict: whether each file is checked against its published schema first; tests check the
+                program's own files.
         """
         if folder.is_dir():
             try:
