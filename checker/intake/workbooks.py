@@ -66,6 +66,10 @@ UNSEEN = (
     "the file is an old workbook (.xls), of which only values can be seen: not what is hidden, "
     "struck through, commented, or shows an error"
 )
+ZERO = "is 0 in an old workbook (.xls), which may have lost the text of a formula; save it as .xlsx"
+"""Office programs save the result of a formula that gives a text as 0; a 0 that somebody typed is
+a whole number there, and is told apart.
+"""
 
 
 def read(path: str, data: bytes) -> Book:
@@ -142,7 +146,14 @@ def _old(path: str, data: bytes) -> Book:
                     if found.total_height * found.total_width > MOST_CELLS:
                         raise BadSheet(f"sheet '{one.name}' is too large; save it as .xlsx")
                     hides = one.visible != calamine.SheetVisibleEnum.Visible
-                    sheets.append(_sheet(one.name, found, Look(), hides))
+                    sheet = _sheet(one.name, found, Look(), hides)
+                    sheet.faults = {
+                        (row, column): ZERO
+                        for row, values in enumerate(sheet.rows)
+                        for column, value in enumerate(values)
+                        if isinstance(value, float) and value == 0.0
+                    }
+                    sheets.append(sheet)
     except BadSheet:
         raise
     except BaseException as error:

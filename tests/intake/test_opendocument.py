@@ -1,5 +1,6 @@
 """OpenDocument workbooks say the same about their cells as others: what is struck through is not
-read, signs of notes are none of a number's digits, and a unit that a cell shows is the cell's.
+read, signs of notes are none of a number's digits, and a unit that a cell shows is the cell's. What
+an old workbook cannot say is refused.
 """
 
 from __future__ import annotations
@@ -213,6 +214,35 @@ def test_the_unit_of_a_number_format(code: str, unit: str) -> None:
     assert unit_of(code) == unit
 
 
+def converted(made: Path, ending: str) -> Path:
+    """The workbook, saved in another format by an office program."""
+    done = subprocess.run(
+        ["soffice", "--headless", f"-env:UserInstallation=file://{made.parent}/profile",
+         "--convert-to", ending, "--outdir", str(made.parent), str(made)],
+        capture_output=True, timeout=180,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    return made.with_suffix(f".{ending}")
+
+
+@pytest.mark.long
+@pytest.mark.skipif(shutil.which("soffice") is None, reason="there is no spreadsheet program here")
+def test_a_text_that_an_old_workbook_has_lost_is_no_zero(tmp_path: Path) -> None:
+    made = tmp_path / "made.xlsx"
+    book = xlsxwriter.Workbook(str(made))
+    own = book.add_worksheet("S")
+    own.write_row(0, 0, ["L", 3, 0])
+    own.write_formula(1, 0, '=A1&"1"', None, "L1")
+    own.write_formula(1, 1, "=B1*2", None, 6)
+    book.close()
+    old = converted(made, "xls")
+    (found,) = workbooks.read(old.name, old.read_bytes()).sheets
+    assert found.value(1, 1) == 6
+    assert found.value(0, 2) == 0
+    assert found.value(1, 0) == "L1" or "save it as .xlsx" in found.faults[1, 0]
+    assert found.faults.keys() <= {(1, 0)}
+
+
 @pytest.mark.long
 @pytest.mark.skipif(shutil.which("soffice") is None, reason="there is no spreadsheet program here")
 def test_a_sheet_saved_in_both_formats_reads_the_same(tmp_path: Path) -> None:
@@ -239,15 +269,9 @@ def test_a_sheet_saved_in_both_formats_reads_the_same(tmp_path: Path) -> None:
     own.set_row(3, None, None, {"hidden": True})
     own.merge_range(5, 0, 7, 0, "m")
     book.close()
-    done = subprocess.run(
-        ["soffice", "--headless", f"-env:UserInstallation=file://{tmp_path}/profile",
-         "--convert-to", "ods", "--outdir", str(tmp_path), str(made)],
-        capture_output=True, timeout=180,
-    )  # fmt: skip
-    assert done.returncode == 0, done.stderr
     one, other = (
         workbooks.read(path.name, path.read_bytes()).sheets[0]
-        for path in (made, made.with_suffix(".ods"))
+        for path in (made, converted(made, "ods"))
     )
     for name in ("faults", "merged", "hidden_rows", "struck", "comments"):
         assert getattr(other, name) == getattr(one, name), name
