@@ -51,7 +51,8 @@ class _StatedBound(NamedTuple):
         numbers: for each row, or one for all.
         differs: the same where it varies by row and is a plain number.
         apart: for each row a number, and how many there are; rows with equal ones can share a way:
-            whether the bound is missing, where it varies, else which bound it is.
+            whether the bound is missing, where it varies, else which bound it is. None where all
+            rows have the same bound.
     """
 
     numbers: list[float]
