@@ -131,6 +131,8 @@ def thick_screed(screed_thickness: Array) -> Array:
     return np.where(np.isnan(screed_thickness), np.nan, thick.astype(float))
 
 
+MOST_INSULATION = 20.0
+"""m²·K/W, some 70 cm of board; common practice, no source."""
 MOST_HUMIDITY = 0.85
 """Largest humidity of the air over the screed at which that humidity can show it to be dry; common
 practice, no source. Few coverings and glues allow more.
@@ -199,3 +201,55 @@ def hardly_moist(screed_material: Array, screed_moisture: Array) -> Array:
 def hardly_humid(screed_humidity: Array) -> Array:
     """1 where the stated humidity is below `LEAST_HUMIDITY`, else 0."""
     return (screed_humidity < LEAST_HUMIDITY).astype(float)
+
+
+THIN = 5e-3
+"""m: a thinner layer may be a sheet of metal; common practice, no source."""
+
+
+@quantity(
+    unit="W/(m·K)",
+    title="Highest conductivity of screed and layers",
+    symbol="λ_max",
+    formula="max({screed_conductivity}, {layers_conductivity} of layers over 5 mm)",
+    source="design; 5 mm: common practice, no source",
+    optional=("screed_conductivity", "layers_conductivity", "layers_thickness"),
+    shown=False,
+)
+def highest_conductivity(
+    screed_conductivity: Array, layers_conductivity: Grouped, layers_thickness: Grouped
+) -> Array:
+    """The best conductor of screed and thick layers, W/(m·K); missing where none is stated."""
+    thick = (layers_thickness.values > THIN) & ~np.isnan(layers_conductivity.values)
+    values, group = layers_conductivity.values[thick], layers_conductivity.group[thick]
+    layers = Grouped(values, group, layers_conductivity.size).largest()
+    found = np.fmax(np.where(np.isfinite(layers), layers, np.nan), screed_conductivity)
+    return np.asarray(found)
+
+
+@quantity(
+    unit="1",
+    title="Whether no boards hold back that much",
+    symbol="m_R",
+    formula="is 1 where {insulation} is above 20 m²·K/W, else 0",
+    source="common practice, no source",
+    optional=("insulation",),
+    shown=False,
+)
+def beyond_boards(insulation: Array) -> Array:
+    """1 where the insulation is more than 70 cm of board would have, else 0."""
+    return (insulation > MOST_INSULATION * (1 + 1e-9)).astype(float)
+
+
+@quantity(
+    unit="1",
+    title="Whether the air over the screed shows it wet",
+    symbol="φ_1",
+    formula="is 1 where {screed_humidity} is above 85 %, else 0",
+    source="common practice, no source",
+    optional=("screed_humidity",),
+    shown=False,
+)
+def soaked(screed_humidity: Array) -> Array:
+    """1 where the stated humidity is above `MOST_HUMIDITY`, else 0."""
+    return (screed_humidity > MOST_HUMIDITY * (1 + 1e-9)).astype(float)

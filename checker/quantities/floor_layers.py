@@ -22,6 +22,7 @@ quantity = quantities_of("floor")
 _code = design_format().code
 LAYERED = _code("floors", "construction", "layered")
 WET = _code("floors", "construction", "wet")
+IN_SLAB = _code("floors", "bed", "structural slab")
 NO_SCREED = _code("floors", "screed.material", "none")
 UNLAYERED = tuple(float(_code("floors", "construction", name)) for name in ("wet", "tested"))
 
@@ -136,19 +137,38 @@ def layers_height(layers_thickness: Grouped, screed_thickness: Array, constructi
 
 
 @quantity(
+    unit="mm",
+    title="Height that there is for the layers",
+    symbol="H_0",
+    formula=("{build_up}", "{slab_thickness}, where that is less and the pipes lie in the slab"),
+    source="design",
+    optional=("build_up", "slab_thickness", "bed"),
+    missing_because="neither the height that there is nor the slab's thickness is given",
+    shown=False,
+)
+def room_for_layers(build_up: Array, slab_thickness: Array, bed: Array) -> Array:
+    """What the layers together may come to, m; a structural slab holds its own pipes."""
+    return np.fmin(build_up, np.where(bed == IN_SLAB, slab_thickness, np.nan))
+
+
+@quantity(
     unit="1",
     title="Whether the height that there is can be judged",
     symbol="b",
     formula="is 1 where a layered floor states it, or the screed of a wet one is higher, else 0",
     source="design",
-    optional=("build_up", "construction", "screed_thickness"),
+    optional=("room_for_layers", "build_up", "construction", "screed_thickness"),
     shown=False,
 )
-def states_build_up(build_up: Array, construction: Array, screed_thickness: Array) -> Array:
+def states_build_up(
+    room_for_layers: Array, build_up: Array, construction: Array, screed_thickness: Array
+) -> Array:
     """1 for a floor given by its layers that states its height, or a wet one whose screed alone is
     higher than there is room for, else 0."""
     layered = (construction == LAYERED) & ~np.isnan(build_up)
-    return np.where(layered | ((construction == WET) & (screed_thickness > build_up)), 1.0, 0.0)
+    return np.where(
+        layered | ((construction == WET) & (screed_thickness > room_for_layers)), 1.0, 0.0
+    )
 
 
 SCREEDS = ("screed", "cement", "concrete", "mortar", "asphalt", "anhydrite")

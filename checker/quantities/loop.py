@@ -147,6 +147,25 @@ def starved(balance_flow: Array, flow: Array) -> Array:
 
 @quantity(
     unit="1",
+    title="Whether it gets more than it can",
+    symbol="m_W",
+    formula="is 1 where {balance_flow} is above twice the largest of {flow}, {flow_at_drop} and "
+    "the least that its setter reads, else 0",
+    source="balance; twice: common practice, no source",
+    optional=("balance_flow", "flow", "flow_at_drop", "header_flow_setters_least"),
+    shown=False,
+)
+def overfed(
+    balance_flow: Array, flow: Array, flow_at_drop: Array, header_flow_setters_least: Array
+) -> Array:
+    """1 where the measured flow is more than twice what the loop is ever set to, else 0."""
+    least = np.fmax(np.fmax(flow, flow_at_drop), header_flow_setters_least)
+    known = ~(np.isnan(flow) | np.isnan(flow_at_drop))
+    return (known & (balance_flow > 2 * least)).astype(float)
+
+
+@quantity(
+    unit="1",
     title="Whether nobody balanced its header",
     symbol="m_H",
     formula="is 1 where its header has other loops, and no loop of it a measured flow, else 0",

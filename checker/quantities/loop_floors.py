@@ -13,6 +13,7 @@ from checker.quantities.design import DAY
 quantity = quantities_of("loop")
 
 ASPHALT = design_format().code("floors", "screed.material", "mastic asphalt")
+METAL = [design_format().code("pipes", "material", name) for name in ("copper", "steel")]
 STRUCTURAL_SLAB = design_format().code("floors", "bed", "structural slab")
 
 
@@ -57,6 +58,22 @@ def under_asphalt(parts_floor_screed_material: Grouped, parts_floor_dry: Grouped
     """1 where a floor of the loop has mastic asphalt for its screed, else 0."""
     found = _any(_poured(parts_floor_screed_material, parts_floor_dry), ASPHALT)
     return np.where(parts_floor_dry.smallest() == 1, 0.0, found)
+
+
+@quantity(
+    unit="1",
+    title="Whether hot asphalt is poured over pipe that it may melt",
+    symbol="m_H",
+    formula="is 1 where {under_asphalt} is and the pipe is not of copper or steel, else 0",
+    source="design",
+    optional=("under_asphalt", "pipe_material"),
+    shown=False,
+)
+def poured_hot(under_asphalt: Array, pipe_material: Array) -> Array:
+    """1 where the loop's screed is known to be mastic asphalt, and its pipe not to be of metal,
+    else 0.
+    """
+    return np.asarray((under_asphalt == 1) & ~np.isin(pipe_material, METAL), dtype=float)
 
 
 @quantity(

@@ -20,6 +20,12 @@ BY_METAL = {"metal": ("material", (MULTILAYER,))}
 """A metal layer counts only in a multilayer pipe."""
 
 
+PLASTIC = [
+    design_format().code("pipes", "material", name)
+    for name in ("PE-X", "PE-Xa", "PE-Xb", "PE-Xc", "PE-RT", "PB", "PP")
+]
+
+
 def _family(material: str) -> str:
     """The material whose figures a grade of it has: PE-Xa is a PE-X."""
     return "PE-X" if material.startswith("PE-X") else material
@@ -170,3 +176,17 @@ def has_length_limit(outside: Array, max_length: Array) -> Array:
     everyday = (np.abs(outside[:, None] - np.array(EVERYDAY)) < 1e-6).any(axis=1)
     limited = np.where(everyday & np.isnan(max_length), 0.0, 1.0)
     return np.where(np.isnan(outside), np.nan, limited)
+
+
+@quantity(
+    unit="1",
+    title="Outside over wall of a pipe of plastic",
+    symbol="d_a/s",
+    formula="{outside} / {wall}, of a pipe all of plastic",
+    source=GEOMETRY,
+    optional=("material", "outside", "wall"),
+    shown=False,
+)
+def plastic_ratio(material: Array, outside: Array, wall: Array) -> Array:
+    """Outside diameter over wall, as pipe series are called; missing for other pipes."""
+    return np.where(np.isin(material, PLASTIC) & (wall > 0), outside / wall, np.nan)

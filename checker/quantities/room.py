@@ -19,21 +19,6 @@ TENDER = [
 """Coverings that heat harms."""
 SPARE = [design_format().code("rooms", "use", name) for name in ("store", "utility", "other")]
 """Uses of rooms that many houses leave without heat."""
-LEAST_LOAD = 0.25
-"""W/m²: kilowatts that are written as watts are below it, as 250 W/m² is the most that is usual; a
-room among warm ones may need 1 W/m². Common practice, no source.
-"""
-WITH_WINDOWS = [design_format().code("rooms", "use", name) for name in ("living", "bedroom")]
-"""Uses of rooms that have a window everywhere, so that they lose heat like the others."""
-LOW_LOAD, ORDINARY_LOAD, OF_OTHERS = 5.0, 25.0, 0.2
-"""W/m² that a room with a window needs in a house whose rooms need 25 W/m² and more, and the share
-of what these need. Common practice, no source.
-"""
-LOW_HOUSE, PLENTY = 6.0, 8.0
-"""W/m² of all rooms together, and times its load that the floor gives each room. A house that needs
-next to nothing gets water that is hardly warm, so at both together loads or supply are wrong.
-Common practice, no source.
-"""
 
 
 @quantity(
@@ -216,61 +201,6 @@ def uncovered_short(
     share = np.clip(free_area / loop_area, 0.0, 1.0)
     given = open_heat * share + passing_heat
     return (given < needed_coverage * heat_load * (1 - 1e-9)).astype(float)
-
-
-@quantity(
-    unit="1",
-    title="Whether the load is a slip",
-    symbol="m_q",
-    formula="is 1 where {load_density} is below 0.25 W/m², or, of a living room or bedroom no "
-    "cooler than the others, below 5 W/m² and a fifth of that of all others together, which need "
-    "25 W/m² or more, else 0",
-    source="common practice, no source",
-    optional=("load_density", "use", "temperature", "area"),
-    shown=False,
-)
-def slip_of_load(
-    load_density: Array, use: Array, temperature: Array, area: Array, loaded: Array, job: Index
-) -> Array:
-    """1 where the load is less than any room's, kilowatts written as watts, say, or where it has a
-    digit too few beside those of the other rooms; else 0.
-    """
-    counted = np.where(loaded == 1, area, 0.0)
-
-    def of_others(values: Array) -> Array:
-        """The mean over the other rooms of the design that have a load, by their area."""
-        products = np.where(counted > 0, values * counted, 0.0)
-        total, weight = (np.bincount(job, column)[job] for column in (products, counted))
-        return (total - products) / (weight - counted)
-
-    with np.errstate(all="ignore"):
-        others, warmth = of_others(load_density), of_others(temperature)
-    beside = (load_density < LOW_LOAD) & (load_density < OF_OTHERS * others)
-    beside &= (others >= ORDINARY_LOAD) & np.isin(use, WITH_WINDOWS) & (temperature >= warmth - 0.1)
-    return ((load_density < LEAST_LOAD) | beside).astype(float)
-
-
-@quantity(
-    unit="1",
-    title="Whether loads and supply belong to different houses",
-    symbol="m_V",
-    formula="is 1 where the rooms of the design with a load need less than 6 W/m² together, and "
-    "{coverage} of each is 800 % or more, else 0",
-    source="common practice, no source",
-    optional=("coverage", "heat_load", "area"),
-    shown=False,
-)
-def loads_too_small(
-    coverage: Array, heat_load: Array, area: Array, loaded: Array, job: Index
-) -> Array:
-    """1 where all rooms together need next to nothing, and get many times as much; else 0."""
-    counts = loaded == 1
-    loads, areas = (
-        np.bincount(job, np.where(counts, column, 0.0))[job] for column in (heat_load, area)
-    )
-    scarce = job[counts & ~(coverage >= PLENTY)]
-    found = counts & (loads < LOW_HOUSE * areas) & ~np.isin(job, scarce)
-    return np.asarray(found, dtype=float)
 
 
 @quantity(

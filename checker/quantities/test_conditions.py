@@ -13,6 +13,9 @@ from checker.quantities.test import AIR, WATER
 
 quantity = quantities_of("test")
 
+LONG = 180 * DAY
+"""How long a test vouches for loops that lie open, s; common practice, no source."""
+
 
 @quantity(
     unit="day",
@@ -41,6 +44,30 @@ def days_before_screed(
     time = earliest - tested_on * DAY
     complete = ~np.isnan(laid.sum())
     return np.where(complete | (time < 0), time, np.nan)
+
+
+@quantity(
+    unit="day",
+    title="Days for which nobody tested the loops",
+    symbol="t_w",
+    formula=(
+        "{days_before_screed}",
+        "{project_designed_on} − {tested_on}, where that is above 180 days and the screed has no "
+        "day",
+    ),
+    source="dates of the design; 180 days: common practice, no source",
+    optional=("days_before_screed", "tested_on", "project_designed_on"),
+    missing_because="the day on which the screed is laid is not given for every floor of the "
+    "header",
+    shown=False,
+)
+def days_untested(days_before_screed: Array, tested_on: Array, project_designed_on: Array) -> Array:
+    """From the test to the screed, s; where the screed's day is missing, from a test long before
+    the design to that.
+    """
+    before_design = (project_designed_on - tested_on) * DAY
+    long_before = np.where(before_design > LONG, before_design, np.nan)
+    return np.where(np.isnan(days_before_screed), long_before, days_before_screed)
 
 
 @quantity(
@@ -197,6 +224,23 @@ def _tested_later(header: Array, tested_on: Array, counts: Mask) -> Array:
 def lowest_temperature(readings_temperature: Grouped) -> Array:
     """Temperature of the coldest reading, °C."""
     return readings_temperature.smallest()
+
+
+@quantity(
+    unit="°C",
+    title="Highest temperature read",
+    symbol="θ_max",
+    formula="max({readings_temperature})",
+    source="readings",
+    optional=("readings_temperature",),
+    shown=False,
+)
+def highest_temperature(readings_temperature: Grouped) -> Array:
+    """Temperature of the warmest reading, °C; missing where none has one."""
+    known = ~np.isnan(readings_temperature.values)
+    values, group = readings_temperature.values[known], readings_temperature.group[known]
+    found = Grouped(values, group, readings_temperature.size).largest()
+    return np.where(np.isfinite(found), found, np.nan)
 
 
 @quantity(
