@@ -17,6 +17,9 @@ KILO = 1e3
 SCREEDED = design_format().code(DESIGNS, "project.stage", "screeded")
 OUTSIDE_APART = 2.0
 """K, by which two statements of the outside temperature may differ; common practice, no source."""
+CEMENT = design_format().code("floors", "screed.material", "cement")
+TEARS = 16.0
+"""m, a longer field of cement screed tears; common practice, no source."""
 THICK = 0.065
 """m, a screed thicker than this responds slowly; Approved Document L volume 1, 6.28 (c)."""
 
@@ -92,6 +95,34 @@ def field_aspect(screed_field_length: Array, screed_field_area: Array) -> Array:
 
 
 @quantity(
+    unit="m",
+    title="Least longest side of the largest field",
+    symbol="L_f,min",
+    formula="0.98 · √{screed_field_area}",
+    source=f"{GEOMETRY}; 2 % for rounding: common practice, no source",
+    shown=False,
+)
+def least_field_length(screed_field_area: Array) -> Array:
+    """Side of the square of the largest field's area, m, less 2 %."""
+    return 0.98 * np.sqrt(screed_field_area)
+
+
+@quantity(
+    unit="1",
+    title="Whether a field of cement screed is sure to tear",
+    symbol="r_f",
+    formula="is 1 where {screed_field_length} of cement screed is above 16 m, else 0",
+    source="twice the 8 m of EN 1264-4: common practice, no source",
+    optional=("screed_material", "screed_field_length"),
+    shown=False,
+)
+def torn(screed_material: Array, screed_field_length: Array) -> Array:
+    """1 where cement screed has a field longer than `TEARS`, else 0."""
+    long = screed_field_length > TEARS * (1 + 1e-9)
+    return np.asarray(long & (screed_material == CEMENT), dtype=float)
+
+
+@quantity(
     unit="1",
     title="Load class that the screed's thickness is looked up by",
     symbol="q_k",
@@ -142,7 +173,7 @@ LEAST_HUMIDITY = 0.2
 heated in winter have some 30 %; less is an instrument's fault, or 0.7 written as 0.7 %.
 """
 LEAST_MOISTURE = {
-    design_format().code("floors", "screed.material", "cement"): 0.005,
+    CEMENT: 0.005,
     design_format().code("floors", "screed.material", "calcium sulphate"): 0.0005,
 }
 """Share by mass that the carbide method finds in the driest screed of heated rooms; common

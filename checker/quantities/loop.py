@@ -160,7 +160,7 @@ def overfed(
 ) -> Array:
     """1 where the measured flow is more than twice what the loop is ever set to, else 0."""
     least = np.fmax(np.fmax(flow, flow_at_drop), header_flow_setters_least)
-    known = ~(np.isnan(flow) | np.isnan(flow_at_drop))
+    known = (flow > 0) & ~np.isnan(flow_at_drop)
     return (known & (balance_flow > 2 * least)).astype(float)
 
 

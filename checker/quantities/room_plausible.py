@@ -16,10 +16,12 @@ def _uses(*names: str) -> list[float]:
 
 
 BATHROOM = _uses("bathroom")
-WITH_WINDOWS = _uses("living", "bedroom")
-"""Uses of rooms that have a window everywhere, so that they lose heat like the others."""
+WITH_WINDOWS = _uses("living", "bedroom", "kitchen")
+"""Uses of rooms that have a window, so that they lose heat like the others."""
 LIVED_IN = _uses("living", "bedroom", "bathroom", "kitchen", "office")
 """Uses of rooms in which people stay."""
+PASSED = _uses("hall", "utility", "store")
+"""Uses of rooms that are kept free of frost at least where they are heated."""
 SHEETS = [
     design_format().code("rooms", "covering.material", name)
     for name in ("timber", "laminate", "carpet")
@@ -68,9 +70,9 @@ def load_compared(heat_load: Array, area: Array, loop_count: Array) -> Array:
     unit="1",
     title="Whether the load is a slip",
     symbol="m_q",
-    formula="is 1 where {load_density} is above 0 and below 0.25 W/m², or, of a living room or "
-    "bedroom no cooler than the others, or of any room 2 K warmer, below 8 W/m² and 15 % of that "
-    "of all others together, which need 40 W/m² or more, else 0",
+    formula="is 1 where {load_density} is above 0 and below 0.25 W/m², or, of a living room, "
+    "bedroom or kitchen no cooler than the others, or of any room 2 K warmer, below 8 W/m² and "
+    "15 % of that of all others together, which need 40 W/m² or more, else 0",
     source="common practice, no source",
     optional=("load_density", "use", "temperature", "area"),
     shown=False,
@@ -123,25 +125,27 @@ def loads_too_small(
 
 
 @quantity(
-    unit="1",
-    title="Whether people stay in it",
-    symbol="n_P",
-    formula="is 1 where it is heated and {use} is living, bedroom, bathroom, kitchen or office, "
-    "else 0",
-    source="design",
+    unit="°C",
+    title="Least temperature that a room of its use is planned with",
+    symbol="θ_i,min",
+    formula="of a heated room: 12 °C where its use is living, bedroom, bathroom, kitchen or "
+    "office, 5 °C where it is hall, utility or store",
+    source="common practice, no source",
     optional=("heated", "use"),
+    missing_because="it is not heated, or of another use",
     shown=False,
 )
-def lived_in(heated: Array, use: Array) -> Array:
-    """1 for a heated room in which people stay, else 0, also where its use is not stated."""
-    return np.asarray((heated == 1) & np.isin(use, LIVED_IN), dtype=float)
+def least_warmth(heated: Array, use: Array) -> Array:
+    """Least design temperature, °C; missing where the room is not heated, or of no such use."""
+    found = np.where(np.isin(use, LIVED_IN), 12.0, np.where(np.isin(use, PASSED), 5.0, np.nan))
+    return np.where(heated == 1, found, np.nan)
 
 
 @quantity(
     unit="1",
     title="Whether its covering holds heat back however thin it is",
     symbol="w_R",
-    formula="is 1 where {covering.material} is timber, laminate or carpet in a heated room, else 0",
+    formula="is 1 where its covering is timber, laminate or carpet in a heated room, else 0",
     source="design",
     optional=("heated", "covering_material"),
     shown=False,
@@ -155,7 +159,7 @@ def sheet_covering(heated: Array, covering_material: Array) -> Array:
     unit="1",
     title="Whether it is a bathroom hotter than a floor where people stay",
     symbol="w_H",
-    formula="is 1 where {use} is bathroom and its warmest floor is above 29 °C, else 0",
+    formula="is 1 where its use is bathroom and its warmest floor is above 29 °C, else 0",
     source="EN 1264-2, limit curves",
     optional=("use", "parts_surface_max"),
     shown=False,

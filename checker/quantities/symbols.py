@@ -13,6 +13,7 @@ SYMBOLS = {
         "plant.outside": "θ_e",
         "project.floor_area": "A_G",
         "heat_up.started_on": "D_h",
+        "project.designed_on": "D_d",
     },
     "pipes": {
         "outside": "d_a",

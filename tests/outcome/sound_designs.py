@@ -59,6 +59,10 @@ SOUND_TOO: dict[str, Change] = {
         material="carpet", resistance="0.03 m²·K/W"
     ),
     "pipe of a thin series": lambda d: d["pipes"]["p16"].update(wall="1.2 mm"),
+    "a staircase": lambda d: d["rooms"]["kitchen"].update(use="hall", temperature="10 °C"),
+    "a field of screed that is nearly a square": lambda d: screed(d).update(
+        field_length="5.5 m", field_area="30 m²"
+    ),
     "a screed with quartz in it": lambda d: [
         screed(d).update(conductivity="2 W/(m·K)"),
         d["plant"].update(supply="38 °C"),

@@ -65,6 +65,15 @@ UNSOUND: dict[str, Change] = {
     "a kitchen planned as cold as a garage": lambda d: d["rooms"]["kitchen"].update(
         temperature="35.6 °F"
     ),
+    "a hall planned in frost": lambda d: d["rooms"]["kitchen"].update(
+        use="hall", temperature="2 °C"
+    ),
+    "a field of screed shorter than its area lets it be": lambda d: screed(d).update(
+        field_length="0.6 m"
+    ),
+    "a field of screed as long as a street": lambda d: screed(d).update(
+        field_length="60 m", field_area="40 m²"
+    ),
     "a carpet that holds no heat back": lambda d: d["rooms"]["kitchen"]["covering"].update(
         material="carpet", resistance="0 m²·K/W"
     ),

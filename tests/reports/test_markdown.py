@@ -48,8 +48,8 @@ def test_one_design_has_no_table_and_several_have_one() -> None:
     text = made(DESIGN, BAD)
     rows = [line.split(" | ") for line in text.splitlines() if line.startswith("| Test House")]
     assert [row[1] for row in rows] == [
-        "**HOLD**, 63 of 80 judged",
-        "**UNPROVEN**, 63 of 80 judged",
+        "**HOLD**, 68 of 85 judged",
+        "**UNPROVEN**, 68 of 85 judged",
     ]
     assert rows[0][2].startswith("1 critical, 2 major")
 
