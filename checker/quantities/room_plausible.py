@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.columns import Array, Grouped, Index
+from checker.arrays import Array, Index
+from checker.compute.columns import Grouped
 from checker.compute.registry import quantities_of
 from checker.design.schema import design_format
 
