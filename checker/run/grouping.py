@@ -6,7 +6,7 @@ import argparse
 from itertools import groupby
 from typing import NamedTuple
 
-from checker.reading.design_files import Named
+from checker.reading.design_files import Named, is_sheet
 from checker.run.changes import changed, folder_of, within
 from checker.run.designs_named import of_sheets, passed, show_suggested_maps, shown_paths
 from checker.run.held_to import baseline_of, check_pins, moved, refuse_unknown
@@ -79,12 +79,15 @@ class Grouping:
         self.forms += taken.forms
         self.path_of.update({path: self.path_of.get(path, path) for path in taken.files})
         show_suggested_maps(taken.suggestions)
-        if not taken.files:
+        kept = taken.files
+        if any(map(is_sheet, kept)):
+            kept = self._included(kept, options)  # one design of a workbook may be excluded, too
+        if not kept:
             return
         if self._together and self._together[-1].policy == local:
-            self._together[-1].files.extend(taken.files)
+            self._together[-1].files.extend(kept)
         else:
-            self._together.append(_Together(taken.files, local, options))
+            self._together.append(_Together(kept, local, options))
 
     def _included(self, files: list[str], options: Options) -> list[str]:
         """Those of the files that no pattern excludes."""

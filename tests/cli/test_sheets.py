@@ -169,6 +169,9 @@ def test_a_workbook_of_many_houses_is_as_many_designs(call: Calling) -> None:
     houses(Path("row.xlsx"), Path("row.map.yaml"))
     _, report = checked(call, "row.xlsx")
     assert [one["path"] for one in report["designs"]] == ["row.xlsx#House-1", "row.xlsx#House-2"]
+    _, report = checked(call, "row.xlsx", "--exclude", "*#House-1")
+    assert [one["path"] for one in report["designs"]] == ["row.xlsx#House-2"]
+    assert report["files"][0]["why"] == "excluded: by '*#House-1'"
     done = call("explain", "row.xlsx#House-2", "loop-spacing", "loops.L1")
     assert done.status == 0
     assert "House 2 F2" in done.out
