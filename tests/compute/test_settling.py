@@ -79,6 +79,10 @@ def test_few_rounds_are_worked(monkeypatch: pytest.MonkeyPatch) -> None:
     asked.clear()
     settled(tables(design(DRY), generate(5, loops=4).encode()))
     assert len(asked) <= 3
+    # And where the tables know all floors, there is nothing to settle.
+    asked.clear()
+    settled(tables(generate(5, loops=4).encode()))
+    assert not asked
 
 
 @pytest.mark.parametrize("slope", [-1.8, -0.3, 0.0, 0.2, 0.45])
@@ -93,6 +97,13 @@ def test_a_straight_line_is_followed_to_its_end(slope: float) -> None:
     before = first, found(first)
     third = next_film(second, found(second), before)  # type: ignore[arg-type]
     assert third == pytest.approx([500.0], rel=1e-9 if slope else STILL)
+
+
+def test_a_line_that_would_meet_at_no_film_is_not_followed() -> None:
+    """1/film: 0.0025 gave 0.0011, 0.002 gave 0.00065; at half that slope both are one below 0."""
+    tried, found = np.array([500.0]), np.array([1 / 0.00065])
+    before = np.array([400.0]), np.array([1 / 0.0011])
+    assert next_film(tried, found, before) == pytest.approx(found)
 
 
 def test_what_is_still_stays_and_what_is_never_found_is_unknown() -> None:
