@@ -111,14 +111,18 @@ def test_out_of_range_is_told_of_the_row_that_is() -> None:
     assert made.tables["loops"].ids[3] == "L2"
 
 
-def test_a_range_holds_its_own_ends_whatever_was_rounded_on_the_way() -> None:
+@pytest.mark.parametrize("unit", [1.0, 0.01, 100.0])
+def test_a_range_holds_its_own_ends_whatever_was_rounded_on_the_way(unit: float) -> None:
     near, far = 1e-13, 1e-11
-    values = np.array([2 - 2 * far, 2 - 2 * near, 2, 3, 5, 5 + 5 * near, 5 + 5 * far, np.nan])
+    values = unit * np.array(
+        [2 - 2 * far, 2 - 2 * near, 2, 3, 5, 5 + 5 * near, 5 + 5 * far, np.nan]
+    )
+    least, most = unit * 2.0, unit * 5.0
     inside = [False] * 5
-    assert _beyond(values, 2.0, 5.0, "words")[0].tolist() == [True, *inside, True, False]
-    assert _beyond(values, 2.0, None, "words")[0].tolist() == [True, *inside, False, False]
-    assert _beyond(values, None, 5.0, "words")[0].tolist() == [False, *inside, True, False]
-    assert _beyond(values, 2.0, 5.0, "words")[1] == "words"
+    assert _beyond(values, least, most, "words")[0].tolist() == [True, *inside, True, False]
+    assert _beyond(values, least, None, "words")[0].tolist() == [True, *inside, False, False]
+    assert _beyond(values, None, most, "words")[0].tolist() == [False, *inside, True, False]
+    assert _beyond(values, least, most, "words")[1] == "words"
 
 
 def test_a_datum_with_a_hint_is_told_of_the_record_that_lacks_it() -> None:
