@@ -86,3 +86,15 @@ def test_rows_are_told_by_the_family_of_their_kind_and_spacing() -> None:
     assert solved is not None
     assert way == pytest.approx(solved.conductances[0], rel=TOLERATED, abs=1e-3)
     assert len(one.families) == 3
+
+
+def test_rows_that_are_forgotten_leave_the_numbers_of_the_next_to_begin_anew() -> None:
+    one = Carried()
+    places = np.array([[0.1, 0, 0, 0.05], [0.104, 0, 0, 0.06]])
+    which, films = np.array([0, 0]), np.full(2, 300.0)
+    before = one.conductances(one.numbers([BOARDS], which, places, places), films)
+    one.forget_rows()
+    numbers = one.numbers([BOARDS], which, places, places)
+    assert numbers.tolist() == [0, 1]
+    assert one.conductances(numbers, films).tolist() == before.tolist()
+    assert len(one.families) == 1
