@@ -399,3 +399,14 @@ def test_the_band_is_wider_where_the_stiffness_is_unsure() -> None:
     low, high = (float(end[0]) for end in leak_fit.band(loss, np.ones(1)))
     assert low == pytest.approx(10 - np.hypot(2, 2 * 10 * 0.25 / np.sqrt(3)))
     assert high == pytest.approx(10 + np.hypot(2, 2 * 10 * 0.5 / np.sqrt(3)))
+
+
+def test_the_ways_of_trapped_air_stand_evenly_for_all_shares_of_it() -> None:
+    """The trapezoid rule: even steps from none to the most, the ends with half the weight."""
+    for exponent, often in leak_fit.EXPONENTS.items():
+        ways = [way for way in leak_fit.WAYS if way.exponent == exponent]
+        assert [way.air for way in ways] == pytest.approx(np.linspace(0, 1, len(ways)))
+        ends, between = [ways[0], ways[-1]], ways[1:-1]
+        assert sum(way.share for way in ways) == pytest.approx(often)
+        assert {way.share for way in between} == {between[0].share}
+        assert {way.share for way in ends} == {between[0].share / 2}
