@@ -115,3 +115,13 @@ def test_a_forked_process_opens_the_file_for_itself(
     monkeypatch.setattr(os, "getpid", lambda: -1)
     assert own._own() is not mine
     assert own.take([SLAB]) == {SLAB: b"solution"}
+
+
+def test_of_shelves_within_one_another_the_innermost_is_at_hand(tmp_path: Path) -> None:
+    outer, inner = shelf(tmp_path / "outer"), shelf(tmp_path / "inner")
+    before = at_hand()
+    with shelved(outer):
+        with shelved(inner):
+            assert at_hand() is inner
+        assert at_hand() is outer
+    assert at_hand() is before
