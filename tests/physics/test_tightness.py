@@ -410,3 +410,13 @@ def test_the_ways_of_trapped_air_stand_evenly_for_all_shares_of_it() -> None:
         assert sum(way.share for way in ways) == pytest.approx(often)
         assert {way.share for way in between} == {between[0].share}
         assert {way.share for way in ends} == {between[0].share / 2}
+
+
+@pytest.mark.parametrize("readings", [4, 9, 30])
+def test_a_hold_is_enough_where_the_fitted_line_is_sure_enough(readings: int) -> None:
+    """The slope's uncertainty is σ/√Σ(t − t̄)², worked from the times themselves."""
+    times = np.linspace(0.0, 2 * 3600.0, readings)
+    spread = float(np.sqrt(((times - times.mean()) ** 2).sum()))
+    just = EN_805 * spread / tightness.COVERAGE
+    assert tightness.deciding_hold(0.999 * just, 0.0, readings, 0.0, 0.0, EN_805) == 2 * 3600.0
+    assert tightness.deciding_hold(1.001 * just, 0.0, readings, 0.0, 0.0, EN_805) == 3 * 3600.0
