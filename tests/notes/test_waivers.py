@@ -8,10 +8,20 @@ from pathlib import Path
 
 import pytest
 from jsonschema import Draft202012Validator
+from msgspec.structs import replace
 
 from checker import units
-from checker.notes.waivers import KEYS, NEEDED, BadWaivers, WaiverFile, load, settled
+from checker.notes.waivers import (
+    KEYS,
+    NEEDED,
+    BadWaivers,
+    WaiverFile,
+    _beyond,
+    load,
+    settled,
+)
 from checker.outcome.report import DesignReport, WaiverUse
+from checker.outcome.results import Limit, Measure
 from checker.reading.package_data import data_folder
 from checker.run.batch import Plan, check
 from tests.example import SOUND, changed, result
@@ -369,3 +379,35 @@ def test_many_unused_waivers_look_for_designs_once(
         uses = settled([], [file], DAY, here, ["loop-length"])
         assert sum(use.problems == ["It waives nothing. Take it out."] for use in uses) == unused
     assert len(searched) == 2
+
+
+@pytest.mark.parametrize(
+    ("value", "accepted"),
+    [(9.0, False), (10.0, True), (15.0, True), (120.0, True), (200.0, True), (201.0, False)],
+)
+def test_between_two_limits_each_side_has_its_own_bound(value: float, accepted: bool) -> None:
+    """Below the least the bound is one to stay over, above the most one to stay under."""
+    (design,), _ = check([("house.yaml", TOO_LONG.encode())], Plan())
+    found = replace(
+        result(design, "loop-length", "loops.L1"),
+        value=Measure(value, "m"),
+        limit=Limit(between=(Measure(20.0, "m"), Measure(100.0, "m"))),
+    )
+    up_to = "10 m" if value < 20 else "200 m"
+    assert (_beyond(up_to, found) == "") == accepted
+
+
+@pytest.mark.parametrize(
+    ("up_to", "said"),
+    [("3", ""), ("4.5", ""), ("2", "beyond 2"), ("3 m", "not a plain number"), ("0.03 %", "plain")],
+)
+def test_a_bound_of_what_has_no_unit_is_a_plain_number(up_to: str, said: str) -> None:
+    (design,), _ = check([("house.yaml", TOO_LONG.encode())], Plan())
+    found = replace(
+        result(design, "loop-length", "loops.L1"),
+        value=Measure(3.0, "1"),
+        limit=Limit(at_most=Measure(1.0, "1")),
+    )
+    told = _beyond(up_to, found)
+    assert said in told
+    assert bool(told) == bool(said)
