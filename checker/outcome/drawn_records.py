@@ -6,10 +6,8 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from checker.arrays import Array
-
-if TYPE_CHECKING:
-    pass
+if TYPE_CHECKING:  # a start over unchanged designs does without NumPy
+    from checker.arrays import Array
 
 Points = tuple[tuple[float, float], ...]
 """Points on a plan, m."""
