@@ -11,6 +11,7 @@ import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, chdir, contextmanager
+from functools import cache
 from pathlib import Path
 from typing import IO, Any, NamedTuple
 from unittest.mock import patch
@@ -18,6 +19,8 @@ from unittest.mock import patch
 import pytest
 
 from checker.cli import main
+from checker.reading.package_data import data_path
+from checker.run import rules_in_force
 from checker.run.standard_streams import install
 
 
@@ -69,6 +72,7 @@ def prescreed(
     with ExitStack() as held:
         held.enter_context(chdir(cwd or Path.cwd()))
         held.enter_context(patch.dict(os.environ, environment))
+        held.enter_context(patch.object(rules_in_force, "_key", _key))
         streams = [held.enter_context(tempfile.TemporaryFile()) for _ in range(3)]
         streams[0].write(typed)
         streams[0].seek(0)
@@ -87,6 +91,18 @@ def prescreed(
         out, err = (made.read().decode() for made in streams[1:])
     assert "Traceback" not in err, err
     return subprocess.CompletedProcess(words, status, out, err)
+
+
+_key_of = rules_in_force._key
+_own_key = cache(lambda place, program: _key_of(()))
+
+
+def _key(rules: tuple[str, ...]) -> bytes:
+    """The key of rules in force; that of the program's own is found once, since no test changes them.
+
+    A process reads them again at each call; that is for the tests that start one.
+    """
+    return _key_of(rules) if rules else _own_key(data_path("rules"), rules_in_force.program())
 
 
 @contextmanager

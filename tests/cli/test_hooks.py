@@ -77,6 +77,7 @@ def test_the_hook_lets_sound_designs_pass_and_stops_others(project: Repository) 
     assert "Loop longer than its pipe can feed" in done.stdout
 
 
+@pytest.mark.long
 def test_a_changed_policy_checks_what_it_governs(project: Repository) -> None:
     project.put("designs/house.yaml", DIRTY)
     project.put("deploy.yaml", "kind: Service\n")

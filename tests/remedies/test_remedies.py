@@ -31,8 +31,14 @@ def fails(report: DesignReport) -> dict[tuple[str, str], str]:
     return {(r.rule, r.subject): r.severity for r in report.results_of("fail")}
 
 
+@cache
+def remedied(text: str) -> DesignReport:
+    """The report with all remedies, which several findings of a design are asked of."""
+    return judged(text, remedies=True)
+
+
 def remedy(text: str, rule: str, subject: str) -> Remedy:
-    return judged(text, remedies=True).remedies[rule, subject]
+    return remedied(text).remedies[rule, subject]
 
 
 @cache
