@@ -27,6 +27,7 @@ from checker.reading import bounded
 from checker.reading.mistakes import Unreadable
 from checker.run import batch
 from checker.run.batch import BY_THE_DESIGN, Plan
+from checker.words.extras import needs
 
 Row = dict[str, Any]
 
@@ -141,7 +142,7 @@ def write(
         OSError: the file cannot be written.
     """
     if find_spec("pyarrow") is None:
-        raise NotInstalled("the archive needs pyarrow; install it with 'prescreed[parquet]'")
+        raise NotInstalled(f"the archive {needs('parquet')}")
     import pyarrow as arrow
     from pyarrow.parquet import ParquetWriter
 

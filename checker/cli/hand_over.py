@@ -10,6 +10,7 @@ from checker.outcome.runs import RuleSet
 from checker.run import session
 from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, put_all, refuse_overwriting
+from checker.words.extras import needs
 
 
 def parser() -> argparse.ArgumentParser:
@@ -65,8 +66,8 @@ def _write(design: DesignReport, run: RuleSet, content: bytes, file: str) -> Non
                 put(hand_over.pdf(pack, content), file)
             except (ImportError, OSError) as missing:
                 raise Unwritable(
-                    "a PDF needs the extra 'pdf' and its libraries (pip install 'prescreed[pdf]'): "
-                    f"{missing}. Or write a page (.html) and print it from a browser."
+                    f"a PDF {needs('pdf')}, and its libraries ({missing}). Or write a page (.html) "
+                    "and print it from a browser."
                 ) from None
         case ".html" | ".htm":
             put(hand_over.page(pack, content), file)

@@ -8,6 +8,7 @@ import socket
 import webbrowser
 
 from checker.run.telling import Parser, say, tell
+from checker.words.extras import needs
 
 UNUSABLE = 2
 HERE = "127.0.0.1"
@@ -39,10 +40,7 @@ def run(words: list[str]) -> int:
 
         from checker.page.app import app
     except ModuleNotFoundError as error:
-        tell(
-            f"prescreed open: the page wants the extra 'page' ({error.name} is not installed): "
-            "pip install 'prescreed[page]'."
-        )
+        tell(f"prescreed open: {error.name} is not installed; the page {needs('page')}.")
         return UNUSABLE
     if not 0 <= arguments.port <= 65535:
         tell(f"prescreed open: --port: {arguments.port} is not a port; write 0 to 65535.")

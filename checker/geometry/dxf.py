@@ -172,7 +172,10 @@ def _document(data: bytes, wanted: Callable[[str], bool], layers: Counter[str]) 
         from ezdxf.filemanagement import read as read_sound
         from ezdxf.lldxf.const import DXFError
     except ImportError:
-        raise Unread("Drawings want the package ezdxf: pip install 'prescreed[drawing]'.") from None
+        raise Unread(
+            "A drawing needs the extra 'drawing': pip install '.[drawing]' in the folder of the "
+            "program's source."
+        ) from None
     faults = (DXFError, OSError, ValueError, KeyError, IndexError, AttributeError, TypeError)
     try:
         encoding = dxf_stream_info(io.StringIO(data.decode("latin-1"))).encoding

@@ -11,6 +11,8 @@ import io
 from collections.abc import Iterable
 from pathlib import Path
 
+from checker.words.extras import needs
+
 CONFIGURATION = """\
 project = "prescreed"
 author = ""
@@ -61,8 +63,7 @@ def build(pages: Iterable[tuple[str, str]], source: Path, output: Path) -> list[
         from sphinx.application import Sphinx
         from sphinx.errors import SphinxError
     except ImportError:
-        words = "the manual is made with Sphinx; pip install 'prescreed[manual]'"
-        raise NotBuilt(words) from None
+        raise NotBuilt(f"the manual {needs('manual')}") from None
     for name, text in pages:
         file = source / f"{name}.md"
         file.parent.mkdir(parents=True, exist_ok=True)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Any
 
 from checker.reading.mistakes import Unreadable
+from checker.words.extras import needs
 
 
 def is_remote(path: str) -> bool:
@@ -57,8 +58,7 @@ class Listing(Iterable[str]):
         try:
             import fsspec
         except ImportError:
-            words = "An address wants the extra 'remote': pip install 'prescreed[remote]'."
-            self._refuse(address, words)
+            self._refuse(address, f"An address {needs('remote')}.")
             return
         before, found = len(self.problems), False
         try:

@@ -19,6 +19,7 @@ from checker.outcome.runs import Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import NotInstalled, ReportText, WholeReport
 from checker.reports.tables import OF_ALL, RESULT, Cell, Row, cells, kind_of, of, rows, troubles
+from checker.words.extras import needs
 
 if TYPE_CHECKING:
     from checker.reports import FormatOptions
@@ -35,7 +36,7 @@ class Writer(WholeReport):
 
     def __init__(self, chosen: FormatOptions) -> None:
         if find_spec("pyarrow") is None:
-            raise NotInstalled("parquet needs pyarrow; install it with 'prescreed[parquet]'")
+            raise NotInstalled(f"parquet {needs('parquet')}")
         self.table = chosen.table
         self.needs_given = chosen.table == "computed"
 

@@ -7,6 +7,8 @@ from concurrent.futures import Executor
 from contextlib import contextmanager
 from typing import Any
 
+from checker.words.extras import needs
+
 RETRIES = 3
 """A chunk is given up after killing this many workers."""
 WAIT = "30s"
@@ -34,9 +36,7 @@ def cluster(address: str) -> Iterator[tuple[Executor, int]]:
     try:
         import distributed
     except ImportError:
-        raise NoCluster(
-            "--cluster wants the extra 'cluster': pip install 'prescreed[cluster]'"
-        ) from None
+        raise NoCluster(f"--cluster {needs('cluster')}") from None
     # The library has no types of its own.
     connect: Any = distributed.Client
     try:

@@ -24,6 +24,7 @@ from checker.run.judging import entries
 from checker.run.sharing import one_alone
 from checker.run.workers import WorkerDied, WorkerPool
 from checker.run.writer import Staged, Unwritable, is_folder, refuse_overwriting
+from checker.words.extras import needs
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -169,9 +170,7 @@ def refuse_existing_parts(sink: Sink) -> None:
                 if len(name) > len(start) + len(end)
             )
     except ImportError:
-        raise Unwritable(
-            f"'{sink.name}': an address wants the extra 'remote': pip install 'prescreed[remote]'"
-        ) from None
+        raise Unwritable(f"'{sink.name}': an address {needs('remote')}") from None
     except (OSError, ValueError) as error:
         raise Unwritable(f"'{sink.name}' cannot be written: {_why(error)}") from None
     if there:

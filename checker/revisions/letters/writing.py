@@ -16,6 +16,7 @@ from checker.revisions.letters.composing import Composed, Row
 from checker.revisions.letters.wording import Words
 from checker.run.writer import Unwritable
 from checker.words import visible
+from checker.words.extras import needs
 from checker.words.templates import templates
 
 if TYPE_CHECKING:
@@ -136,9 +137,7 @@ def as_docx(blocks: Iterable[Block]) -> bytes:
         import docx
         from docx.shared import Pt
     except ImportError:
-        raise Unwritable(
-            "a letter as docx needs python-docx: pip install 'prescreed[letters]'"
-        ) from None
+        raise Unwritable(f"a letter as docx {needs('letters')}") from None
     made = docx.Document()
     _on_paper(made)
     for block in blocks:
