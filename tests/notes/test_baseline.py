@@ -189,3 +189,21 @@ def test_the_file_has_a_finding_a_line_in_order_and_no_lines_or_counts(tmp_path:
 def test_another_file_is_refused(data: bytes, words: str) -> None:
     with pytest.raises(BadKnown, match=words):
         read(data)
+
+
+@pytest.mark.parametrize(
+    ("now", "then", "state"),
+    [
+        (None, None, "unchanged"),
+        (-1.0, None, "worse"),
+        (None, -1.0, "worse"),
+        (-1.0, -1.0, "unchanged"),
+    ],
+)
+def test_a_margin_without_a_number_is_the_same_only_as_another_without(
+    tmp_path: Path, now: float | None, then: float | None, state: State
+) -> None:
+    made = design(result(margin=Measure(now, "m")))
+    one = KnownFinding("house.yaml", *KEY, "fail", "major", Measure(then, "m"))
+    known = Baseline(str(tmp_path), b"".join(written(RULES, [lines_of([one])])))
+    assert compare(made, str(tmp_path / "house.yaml"), known) == {0: Notes(state=state)}
