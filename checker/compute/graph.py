@@ -314,14 +314,17 @@ class Graph:
         return Column(values, np.where(known, reasons, link.reasons))
 
     def _balanced(self) -> Index:
-        """The loop that each row of what is measured is about."""
-        return self.tables["balance"].column(slot_of("balance", "of")).astype(np.intp)
+        """The loop that each row of what is measured is about; -1 where its design has none."""
+        of = self.tables["balance"].column(slot_of("balance", "of"))
+        return np.where(np.isnan(of), -1.0, of).astype(np.intp)
 
     def _measured(self, leaf: Leaf) -> Column:
         """A value measured on site, for each loop."""
         balance = self.tables["balance"]
         values = np.full(len(self.tables["loops"]), np.nan)
-        values[self._balanced()] = balance.column(leaf.slot)
+        of = self._balanced()
+        known = of >= 0
+        values[of[known]] = balance.column(leaf.slot)[known]
         missing = np.isnan(values)
         if not np.count_nonzero(missing):
             return Column(values, None)
