@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -18,8 +19,9 @@ AHEAD = changed(("stage: installed", "stage: design"))
 """The design before anything is laid."""
 
 
+@cache
 def made(text: str) -> Sheet:
-    """The sheet of a design."""
+    """The sheet of a design, made once for all tests that have it."""
     files = [("house.yaml", text.encode())]
     (design,), _ = batch.check(files, with_given=True)
     (installed,), _ = batch.check(files, stage="installed", with_given=True)
