@@ -94,10 +94,17 @@ def loop_count(loops_number: Grouped) -> Array:
     source="primary supply against supply",
     shown=False,
 )
-def mixes(plant_primary_supply: Array, coolest_supply: Array) -> Array:
-    """1 where the water before the mixing valve is hotter than a loop may get, else 0."""
+def mixes(
+    plant_primary_supply: Array, coolest_supply: Array, loops_supply_temperature: Grouped
+) -> Array:
+    """1 where the water before the mixing valve is hotter than a loop may get, else 0.
+
+    Missing where it is not hotter than what is known, but the supply of some loop is not known.
+    """
     known = ~(np.isnan(plant_primary_supply) | np.isnan(coolest_supply))
-    return np.where(known, (plant_primary_supply > coolest_supply + SLACK).astype(float), np.nan)
+    hotter = plant_primary_supply > coolest_supply + SLACK
+    sure = hotter | ~_in_doubt(loops_supply_temperature)
+    return np.where(known & sure, hotter.astype(float), np.nan)
 
 
 @quantity(
@@ -110,8 +117,8 @@ def mixes(plant_primary_supply: Array, coolest_supply: Array) -> Array:
     shown=False,
 )
 def coolest_supply(loops_supply_temperature: Grouped, plant_supply: Array) -> Array:
-    """Supply of the loop with the coolest water, or the plant's, °C."""
-    return np.fmin(_finite(loops_supply_temperature.smallest()), plant_supply)
+    """The coolest of the loops' supplies that are known and the plant's, °C."""
+    return np.fmin(_known(loops_supply_temperature).smallest(), plant_supply)
 
 
 @quantity(
@@ -120,17 +127,33 @@ def coolest_supply(loops_supply_temperature: Grouped, plant_supply: Array) -> Ar
     symbol="θ_V,max",
     formula=("max({loops_supply_temperature})", "{plant_supply}"),
     source="design; the plant's where it is warmer still, or no loop's is known",
-    optional=("loops_supply_temperature", "plant_supply"),
+    optional=("loops_supply_temperature", "plant_supply", "plant_primary_supply"),
     shown=False,
 )
-def warmest_supply(loops_supply_temperature: Grouped, plant_supply: Array) -> Array:
-    """Supply of the loop with the warmest water, or the plant's, °C."""
-    return np.fmax(_finite(loops_supply_temperature.largest()), plant_supply)
+def warmest_supply(
+    loops_supply_temperature: Grouped, plant_supply: Array, plant_primary_supply: Array
+) -> Array:
+    """Supply of the loop with the warmest water, or the plant's, °C.
+
+    Where the supply of some loop is not known, the warmest that is, if the water before the mixing
+    valve is cooler already; else missing.
+    """
+    warmest = np.fmax(_known(loops_supply_temperature).largest(), plant_supply)
+    sure = ~_in_doubt(loops_supply_temperature) | (plant_primary_supply < warmest - SLACK)
+    return np.where(sure, warmest, np.nan)
 
 
-def _finite(values: Array) -> Array:
-    """Values with those missing that are no number, as the extreme of nothing is."""
-    return np.where(np.isfinite(values), values, np.nan)
+def _known(members: Grouped) -> Grouped:
+    """The members whose value is known."""
+    known = ~np.isnan(members.values)
+    return Grouped(members.values[known], members.group[known], members.size)
+
+
+def _in_doubt(members: Grouped) -> Mask:
+    """Whether the value of a member of each group is missing, shape (n,)."""
+    missing = members.group[np.isnan(members.values)]
+    found: Mask = np.bincount(missing, minlength=members.size) > 0
+    return found
 
 
 @quantity(

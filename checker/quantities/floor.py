@@ -139,13 +139,20 @@ def load_column(load: Array) -> Array:
     unit="mm",
     title="Screed over the insulation",
     symbol="s_S",
-    formula="{screed_cover} + max({parts_pipe_outside})",
+    formula=(
+        "{screed_cover} + max({parts_pipe_outside}) + {screed_below_pipe}",
+        "{screed_cover} + max({parts_pipe_outside})",
+    ),
     source=GEOMETRY,
+    optional=("screed_below_pipe",),
     shown=False,
 )
-def screed_thickness(screed_cover: Array, parts_pipe_outside: Grouped) -> Array:
-    """Cover and the thickest pipe, m; screed under the pipe is not counted."""
-    return screed_cover + parts_pipe_outside.largest()
+def screed_thickness(
+    screed_cover: Array, parts_pipe_outside: Grouped, screed_below_pipe: Array
+) -> Array:
+    """Cover, the thickest pipe, and the screed under the pipe where that is stated, m."""
+    under = np.where(np.isnan(screed_below_pipe), 0.0, screed_below_pipe)
+    return screed_cover + parts_pipe_outside.largest() + under
 
 
 @quantity(

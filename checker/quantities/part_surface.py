@@ -175,23 +175,29 @@ def own_surface(surface_max: Array, feed: Array) -> Array:
     unit="°C",
     title="Temperature of the covering",
     symbol="θ_B",
-    formula=("{surface_max}", "{surface_max} + {largest_output} · {room_covering_resistance}"),
-    source=f"{EN_1264_2}: warmest spot of the surface, and the covering's resistance",
-    missing_because="room.covering.material is not one that is judged",
+    formula=(
+        "{surface_max}",
+        "{surface_max} + 8.92 · ({surface_max} − {room_temperature})^1.1 "
+        "· {room_covering_resistance}",
+    ),
+    source=f"{EN_1264_2}: warmest spot of the surface, the heat there by the basic curve, and the "
+    "covering's resistance",
     shown=False,
 )
 def covering_temperature(
     surface_max: Array,
-    largest_output: Array,
+    room_temperature: Array,
     room_covering_resistance: Array,
     room_covering_material: Array,
 ) -> Array:
     """Temperature at the place of the covering's own limit, over the warmest spot, °C.
 
     Timber and laminate: on top, so the surface itself. Others are glued down: at the underside,
-    which is warmer by the temperature drop in the covering.
+    which is warmer by the temperature drop in the covering. That follows from the heat at the
+    warmest spot, which is more than the mean: in a serpentine, by a quarter and more.
     """
-    under = surface_max + largest_output * room_covering_resistance
+    heat = floor_surface.basic_output(np.maximum(surface_max - room_temperature, 0.0))
+    under = surface_max + heat * room_covering_resistance
     on_top = np.isin(room_covering_material, (TIMBER, LAMINATE))
     known = ~np.isnan(room_covering_material)
     return np.where(known, np.where(on_top, surface_max, under), np.nan)

@@ -166,6 +166,7 @@ def sheet_covering(heated: Array, covering_material: Array) -> Array:
     shown=False,
 )
 def hot_bathroom(use: Array, parts_surface_max: Grouped) -> Array:
-    """1 where only its use lets the room's floor be as hot as it is, else 0."""
-    hot = parts_surface_max.largest() > STAYED_ON * (1 + 1e-9)
+    """1 where only its use lets some floor of the room be as hot as it is known to be, else 0."""
+    over = parts_surface_max.group[parts_surface_max.values > STAYED_ON * (1 + 1e-9)]
+    hot = np.bincount(over, minlength=parts_surface_max.size) > 0
     return np.asarray(hot & np.isin(use, BATHROOM), dtype=float)

@@ -15,6 +15,8 @@ quantity = quantities_of("test")
 
 LONG = 180 * DAY
 """How long a test vouches for loops that lie open, s; common practice, no source."""
+FREEZES = 0.0
+"""°C, from which on water is ice; physics."""
 
 
 @quantity(
@@ -217,13 +219,23 @@ def _tested_later(header: Array, tested_on: Array, counts: Mask) -> Array:
     unit="°C",
     title="Lowest temperature read",
     symbol="θ_min",
-    formula="min({readings_temperature})",
+    formula=(
+        "min({readings_temperature})",
+        "is the least of those read, where that is no more than 0 °C and not all were read",
+    ),
     source="readings",
     shown=False,
 )
 def lowest_temperature(readings_temperature: Grouped) -> Array:
-    """Temperature of the coldest reading, °C."""
-    return readings_temperature.smallest()
+    """Temperature of the coldest reading, °C.
+
+    Where some readings have none, the result is known only if another is at 0 °C or colder.
+    """
+    known = ~np.isnan(readings_temperature.values)
+    values, group = readings_temperature.values[known], readings_temperature.group[known]
+    coldest = Grouped(values, group, readings_temperature.size).smallest()
+    complete = ~np.isnan(readings_temperature.sum())
+    return np.where(complete | (coldest <= FREEZES), coldest, np.nan)
 
 
 @quantity(

@@ -96,6 +96,18 @@ UNSOUND: dict[str, Change] = {
         d["rooms"]["bath"].update(heat_load="0 W"),
         d["rooms"]["kitchen"].update(heat_load="750 W"),
     ],
+    "a screed that is too high by what lies under its pipes": lambda d: [
+        screed(d).update(below_pipe="20 mm"),
+        d["floors"]["slab"].update(build_up="65 mm"),
+    ],
+    "a glued covering over the hot end of a serpentine": lambda d: [
+        d["rooms"]["kitchen"].update(
+            heat_load="300 W", covering={"material": "resilient", "resistance": "0.035 m²·K/W"}
+        ),
+        d["headers"]["H1"]["flow_setters"].update(least="0.2 l/min"),
+        d["balance"][LOOP].update(flow="0.65 l/min"),
+        loop(d).update(pattern="serpentine", supply="33 °C"),
+    ],
     "a slab thinner than the screed in it": lambda d: d["floors"]["slab"].update(
         bed="structural slab", slab_thickness="25 mm"
     ),

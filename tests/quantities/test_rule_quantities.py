@@ -93,6 +93,29 @@ def test_heat_up_kept_is_missing_where_a_step_is_not_whole(
     assert np.isnan(kept(steps))
 
 
+def mixed(primary: float, *loops: float) -> tuple[float, float]:
+    """Whether water at 40 °C, and that of these loops, is mixed down; and the warmest of it."""
+    supplies, plant, before = members(list(loops), [0] * len(loops)), np.array([40.0]), np.array([primary])  # fmt: skip
+    coolest = design.coolest_supply(supplies, plant)
+    warmest = design.warmest_supply(supplies, plant, before)
+    return float(design.mixes(before, coolest, supplies)[0]), float(warmest[0])
+
+
+def test_a_loop_of_unknown_water_hides_no_mixing() -> None:
+    assert mixed(40.0, 40.0, 45.0) == (0.0, 45.0)
+    assert mixed(41.0, 40.0, NAN)[0] == 1.0  # hotter than one loop may get, whatever the other does
+    assert np.isnan(mixed(40.0, 40.0, NAN)[0])
+    assert mixed(42.0, 45.0, NAN)[1] == 45.0  # too cool for one loop already
+    assert np.isnan(mixed(60.0, 45.0, NAN)[1])
+    assert mixed(60.0) == (1.0, 40.0)
+
+
+def test_screed_is_as_thick_as_all_of_it() -> None:
+    own, more = "cover: 45 mm,", "cover: 45 mm, below_pipe: 12 mm,"
+    assert values("floor", "screed_thickness", DESIGN) == pytest.approx([0.061])
+    assert values("floor", "screed_thickness", changed((own, more))) == pytest.approx([0.073])
+
+
 def test_heat_up_kept_keeps_designs_apart() -> None:
     short = changed(("{supply: 42 °C, hold: 4 day}", "{supply: 42 °C, hold: 1 day}"))
     assert values("design", "heat_up_kept", DESIGN, short, DESIGN) == pytest.approx([1, 0.25, 1])
@@ -242,9 +265,11 @@ def test_flow_deviation() -> None:
 
 
 def test_covering_temperature_on_wood_and_under_what_is_glued() -> None:
+    """Under 0.1 m²·K/W by EN 1264-2's basic curve: 8.92 · 7^1.1 = 75.85 W/m² at a spot 7 K above
+    the room."""
     found = part_surface.covering_temperature(
         np.full(4, 27.0),
-        np.full(4, 50.0),
+        np.full(4, 20.0),
         np.full(4, 0.1),
         np.array(
             [
@@ -255,11 +280,37 @@ def test_covering_temperature_on_wood_and_under_what_is_glued() -> None:
             ]
         ),
     )
-    assert found[:3].tolist() == [27.0, 27.0, 32.0]
+    assert found[:3].tolist() == pytest.approx([27.0, 27.0, 34.585], abs=1e-3)
     assert np.isnan(found[3])
 
 
+def test_under_a_covering_the_warmest_spot_counts_and_not_the_mean() -> None:
+    """A serpentine's inlet run gives more than the loop does on average."""
+    text = changed(("pattern: counterflow, zone: occupied, spacing: 150", "pattern: serpentine, zone: occupied, spacing: 150"), ("material: tile, resistance: 0.02 m²·K/W}}\n  bath", "material: resilient, resistance: 0.02 m²·K/W}}\n  bath"))  # fmt: skip
+    made = graph(text)
+    surface, under, mean = (
+        made.column("part", name).values[0]
+        for name in ("surface_max", "covering_temperature", "largest_output")
+    )
+    assert (under - surface) / 0.02 > 1.1 * mean
+    assert (under - surface) / 0.02 == pytest.approx(8.92 * (surface - 20) ** 1.1)
+
+
 # ---- test
+
+
+def test_frost_that_one_reading_shows_is_known() -> None:
+    """What was not read is no frost by itself, nor does it hide one."""
+
+    def lowest(*temperatures: float) -> float:
+        read = members(list(temperatures), [0] * len(temperatures))
+        return float(test_conditions.lowest_temperature(read)[0])
+
+    assert lowest(-6.0, NAN) == -6.0
+    assert lowest(NAN, 0.0) == 0.0
+    assert lowest(4.0, 17.0) == 4.0
+    assert np.isnan(lowest(4.0, NAN))
+    assert np.isnan(lowest())
 
 
 def test_multiples_of_the_operating_pressure() -> None:
