@@ -35,6 +35,7 @@ WRITTEN = (
     "packs",
     "library",
     "editors",
+    "many-designs",
     "methods",
     "changes",
 )

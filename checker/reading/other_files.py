@@ -1,4 +1,7 @@
-"""Recognises what a file is that cannot be read as a design."""
+"""Recognises what a file is that cannot be read as a design.
+
+A file in which anything looks like a design is never taken for something else.
+"""
 
 from __future__ import annotations
 

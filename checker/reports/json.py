@@ -1,4 +1,8 @@
-"""JSON for other programs, in the shape of `schemas/report.schema.json`."""
+"""JSON for other programs, in the shape of `schemas/report.schema.json`.
+
+The only format that knows columns: it writes a batch at once, because it alone needs every result
+of every design (`json_results`).
+"""
 
 from __future__ import annotations
 

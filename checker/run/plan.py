@@ -1,4 +1,11 @@
-"""How designs are judged, and the results of each file."""
+"""How designs are judged, and the results of each file.
+
+The engine has no clock: the caller passes the day of the check (`Plan.today`, of the computer or of
+`--today`). What is recorded of a later day is no yes: the rules `test-dated`, `screed-dated` and
+`heat-up-dated` fail, and an answer of such a day does not count; what the stage takes for a plan
+may lie ahead. A report says where a record counts only because of the computer's clock. The cache
+keeps a design under the day only where it may be ahead of it (`part`).
+"""
 
 from __future__ import annotations
 

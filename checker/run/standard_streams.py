@@ -1,4 +1,8 @@
-"""Standard output and error for commands, whatever their reader does."""
+"""Standard output and error for commands, whatever their reader does.
+
+A command whose reader has gone continues, so that its exit status is right; any other failure of
+standard output is one sentence and status 2.
+"""
 
 from __future__ import annotations
 

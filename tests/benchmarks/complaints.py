@@ -4,6 +4,9 @@ python -m tests.benchmarks.complaints [JOBS [SEED]]
 
 Beside it stands a plain ordering by severity: a job's findings about the subject, gravest first,
 each taken as the causes that it can speak for.
+
+The readings are made by the program's own model, so this checks consistency; `past_jobs` has
+readings of another.
 """
 
 from __future__ import annotations

@@ -9,6 +9,9 @@ to the full, the bore grows by a power of the time under load, a leak goes with 
 pressure, and moduli, expansions, exponents, trapped air, the thermometer's share, the time stood
 before and the instruments' scatter are drawn again for each record. The loops are invented: 400 m of
 pipe of 16 × 2 mm (copper: 15 × 1 mm) on one header, pumped to 4 bar at 15 °C.
+
+The last two rows break the model on purpose. The study's spreads are those of the model, so it
+checks consistency, not practice.
 """
 
 from __future__ import annotations

@@ -7,6 +7,20 @@ audits that call their first cause supported, how often it is true. A sound job 
 `nothing-wrong` stands first, or nothing is called supported. Then records of pressure: the leak
 estimated over the true one, how often its interval holds the truth, false alarms, and the leaks
 that passed as tight.
+
+`tuning` has the kinds of job to tune the evidence on; `reporting` has other kinds and other seeds,
+and is what the manual states: never tune on it. Each set of seeds is run once with the program as
+it is, and then spent: draw new ones, with kinds that nothing was tuned on, when the model of evidence
+changes. Spent are those from 1000, 7000, 9000 and 11000, for records of pressure those from 1000,
+5000, 7000 and 20000. `LEARNT` kinds tune.
+
+Of the last set (seeds 11000 and 11001, all 62 kinds that report, 22 of them written last) 94.4 %
+came first (aim 90) and 97.6 % among three (aim 97), and 106 of 108 supported causes were right,
+98.1 % (aim 95). The one before (9000 and 9001, the same kinds) gave 92.7, 96.8 and 96.3 %; after
+it one piece of evidence was added, which a test demands: a thermostat set higher than designed
+speaks against nothing being wrong. Records of pressure (from 20000, 300 a material, 618 leaks found)
+gave a median of estimate over truth of 1.09 (PE-X), 1.01 (PE-RT), 0.99 (PB) and 0.97 (copper); the
+interval held in 98 to 100 % of cases, and none of 459 tight records was called leaking.
 """
 
 from __future__ import annotations

@@ -3,6 +3,12 @@
 Merged and two-row headings, dittos, a hidden column, transposed blocks under titles, sheets a
 storey, feet and inches, a struck row, units in cells, notes: all invented. Each value is right,
 refused with its cell, or told; none is wrong in silence.
+
+Of 123 values of the twelve schedules of `schedules_of_senders`, by their maps, and 120 of these
+five, none was wrong without a remark. Of fifteen sheets that nothing had been tried on (some 380
+values), the proposal alone at first read 20 wrong in silence: lengths as names of pipes (4), header
+and loop in one cell (5), a row of units as a loop (2), a second table of another kind as more
+loops (9). Those kinds are read right now and have tests; another sheet may hold another kind.
 """
 
 from __future__ import annotations
