@@ -10,6 +10,9 @@ def needs(extra: str) -> str:
 
     Args:
         extra: the name of the extra in pyproject.toml, such as 'page'.
+
+    Returns:
+        The end of a sentence whose subject is what needs it.
     """
     return (
         f"needs the extra '{extra}': pip install '.[{extra}]' in the folder of the program's source"
