@@ -95,19 +95,6 @@ def field_aspect(screed_field_length: Array, screed_field_area: Array) -> Array:
 
 
 @quantity(
-    unit="m",
-    title="Least longest side of the largest field",
-    symbol="L_f,min",
-    formula="0.98 · √{screed_field_area}",
-    source=f"{GEOMETRY}; 2 % for rounding: common practice, no source",
-    shown=False,
-)
-def least_field_length(screed_field_area: Array) -> Array:
-    """Side of the square of the largest field's area, m, less 2 %."""
-    return 0.98 * np.sqrt(screed_field_area)
-
-
-@quantity(
     unit="1",
     title="Whether a field of cement screed is sure to tear",
     symbol="r_f",
