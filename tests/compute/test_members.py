@@ -165,11 +165,12 @@ def test_the_curve_of_a_pump_is_that_of_every_header_on_it() -> None:
     assert heads.count().tolist() == [3, 3, 2, 3]
     assert heads.largest().tolist() == [60e3, 60e3, 70e3, 60e3]
     assert made.members.first_missing("header", "pump_curve.head").reasons.tolist() == [-1] * 4  # type: ignore[union-attr]
-    # Nothing but curves is shared: what is read of tests has the numbers of tests, not of headers.
+    # Nothing but curves is shared: a test's readings and a design's steps stay its own.
     shared = graph(
         changed(("headers:\n", "headers:\n  H0: {ports: 4, pump: {with: H1}}\n")), DESIGN
     )
     assert shared.members.grouped("test", "readings.pressure").count().tolist() == [2, 2]
+    assert shared.members.grouped("design", "heat_up_steps.hold").count().tolist() == [2, 2]
 
 
 def test_why_a_header_has_no_curve_is_told_of_the_header_that_states_the_pump() -> None:
