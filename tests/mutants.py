@@ -74,7 +74,7 @@ TESTS = {
     "checker/notes/waivers.py": ("tests/notes/test_waivers.py", "tests/cli/test_gate.py"),
     "checker/notes/baseline.py": ("tests/notes/test_baseline.py", "tests/cli/test_known.py"),
     "checker/run/cache.py": ("tests/run/test_cache_file.py", "tests/run/test_cache.py"),
-    "checker/outcome/status.py": ("tests/outcome/test_verdict.py", "tests/cli/test_gate.py"),
+    "checker/outcome/status.py": ("tests/outcome/test_status.py", "tests/outcome/test_verdict.py", "tests/cli/test_gate.py"),
 }  # fmt: skip
 """The modules, and for each the tests that hold it, the quickest first."""
 

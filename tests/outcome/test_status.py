@@ -68,3 +68,10 @@ def test_what_is_open_counts_where_it_counts() -> None:
     assert (allowed.status, allowed.why.partition(" open")[0]) == (FOUND, "1 major")
     demanded = GateCounts(Totals(designs=1, open_of={"room-heat": 3}), "critical", ("room-heat",))
     assert answer([demanded]).why == "open for want of data: room-heat (3)"
+
+
+def test_cells_that_were_not_read_count_where_anything_counts() -> None:
+    totals = Totals(designs=3, unread=3)
+    found = answer([GateCounts(totals, "major"), GateCounts(totals, "never")])
+    assert (found.status, found.why) == (FOUND, "cells not read in 3 designs")
+    assert answer([GateCounts(totals, "never")]).status == CLEAR
