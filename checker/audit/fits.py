@@ -9,19 +9,30 @@ from msgspec import Struct
 
 from checker.words.speech import Speech
 
-ALL = 3.0
-"""Points of what the readings say together, where they leave no doubt."""
+MOST_POINTS = 3.0
+"""The points that a ranking of causes gives what all readings say together, without doubt."""
 NO_DOUBT = 5.0
-"""Logarithm of the odds from which there is no doubt; our convention."""
+"""Natural logarithm of the odds from which there is no doubt; our convention."""
 OUTSIDE = 2.0
 """Residuals above this many standard deviations are reported."""
 MOST_LEFT = 6
+"""At most this many groups of equal residuals are reported."""
 LEAST = 4
-"""At least this many readings must have a model value before a fit is made."""
+"""At least this many readings must have a value of the model before a fit is made, and as many of
+one kind before their scatter is told."""
 
 
 class Residual(Struct, frozen=True):
-    """A reading minus the value of the best explanation, in its unit and in standard deviations."""
+    """A reading minus the value of the best explanation.
+
+    Attributes:
+        subject: what was read, such as `loops.L1`.
+        what: the quantity, such as `flow`.
+        visit: the number of the visit, from 0.
+        value: the difference, in `unit`.
+        unit: in which reports show it.
+        deviations: the difference in standard deviations of the reading.
+    """
 
     subject: str
     what: str
@@ -51,7 +62,7 @@ class Fit(Struct, frozen=True):
 
         Args:
             titles: the titles of the causes, by id.
-            on: the day of each visit.
+            on: the day of each visit, in words.
             speech: how values are shown to the reader.
 
         Returns:
@@ -59,34 +70,34 @@ class Fit(Struct, frozen=True):
         """
         if not self.readings:
             return
-        named = " and ".join(titles[cause] for cause in self.best[:2] if cause in titles)
-        if len(self.best) > 2 or not named:
-            named = "; ".join(titles[cause] for cause in self.best if cause in titles)
+        causes = [titles[cause] for cause in self.best if cause in titles]
+        named = ("; " if len(self.best) > 2 else " and ").join(causes)
         yield (
-            f"{self.readings} readings beside the model at once, with what an instrument or the "
-            f"model is off in all of them alike. Likeliest: {named or 'nothing wrong'}."
+            f"{self.readings} readings were compared with the model at once, allowing for errors "
+            "of instruments and model that all of them share. Likeliest: "
+            f"{named or 'nothing wrong'}."
         )
         scatter = [*self._scatter(speech)]
         if scatter:
             words = ", ".join(scatter)
-            yield f"What that does not explain scatters, by two standard deviations: {words}."
-        left = [one for one in self.residuals if abs(one.deviations) > OUTSIDE]
-        if not left:
+            yield f"What that leaves scatters, by two standard deviations: {words}."
+        unexplained = [one for one in self.residuals if abs(one.deviations) > OUTSIDE]
+        if not unexplained:
             yield f"It explains every reading to within {OUTSIDE:g} standard deviations."
         # A deviation shared by several, such as that of a header's water, is reported once.
-        alike: dict[tuple[str, int, str, float], list[str]] = {}
-        for one in sorted(left, key=lambda one: -abs(one.deviations)):
-            apart = speech.measure(one.value, one.unit)
-            same = (one.what, one.visit, apart, round(one.deviations, 1))
-            alike.setdefault(same, []).append(one.subject)
-        for (what, visit, apart, deviations), subjects in [*alike.items()][:MOST_LEFT]:
+        subjects_of: dict[tuple[str, int, str, float], list[str]] = {}
+        for one in sorted(unexplained, key=lambda one: -abs(one.deviations)):
+            difference = speech.measure(one.value, one.unit)
+            same = (one.what, one.visit, difference, round(one.deviations, 1))
+            subjects_of.setdefault(same, []).append(one.subject)
+        for (what, visit, difference, deviations), subjects in [*subjects_of.items()][:MOST_LEFT]:
             yield (
-                f"It does not explain {', '.join(subjects)} {what}, {on[visit]}: {apart} off "
+                f"It does not explain {', '.join(subjects)} {what}, {on[visit]}: {difference} off "
                 f"({deviations:+.1f} standard deviations)."
             )
 
     def _scatter(self, speech: Speech) -> Iterator[str]:
-        """How far the residuals of each kind of reading scatter about their mean, as sentences."""
+        """How far the residuals of each kind of reading scatter about their mean, in words."""
         for what in ("flow", "supply", "return", "surface"):
             own = [one for one in self.residuals if one.what == what]
             if len(own) >= LEAST:
@@ -100,7 +111,7 @@ class Fit(Struct, frozen=True):
             cause: its id.
 
         Returns:
-            From -ALL, where they rule it out, to ALL, where they leave no doubt; 0 where they say
-            nothing about it.
+            From -MOST_POINTS, where they rule it out, to MOST_POINTS, where they leave no doubt; 0
+            where they say nothing about it.
         """
-        return ALL * float(np.clip(self.odds.get(cause, 0.0) / NO_DOUBT, -1.0, 1.0))
+        return MOST_POINTS * float(np.clip(self.odds.get(cause, 0.0) / NO_DOUBT, -1.0, 1.0))

@@ -334,7 +334,7 @@ def _readings(paths: list[str]) -> Readings:
     found.sort(key=lambda one: not one.path.endswith(READINGS))
     try:
         return reading_files.joined(found)
-    except reading_files.Unreadable as refused:
+    except reading_files.BadReadings as refused:
         words = refused.problems[0].message
         raise NoJob([Unreadable(found[-1].path, 1, 1, words)]) from None
 
@@ -380,7 +380,7 @@ def readings_of(path: str, data: bytes) -> Readings:
             header = os.path.basename(path).removesuffix(LOGGED)
             return reading_files.of_logger(path, data, header)
         return reading_files.read(path, data)
-    except reading_files.Unreadable as refused:
+    except reading_files.BadReadings as refused:
         problems = [Unreadable(path, p.line, p.column, p.message) for p in refused.problems]
         raise NoJob(problems) from None
 

@@ -112,7 +112,7 @@ class Readings(Struct, frozen=True):
 NONE_TAKEN = Readings()
 
 
-class Unreadable(Exception):
+class BadReadings(Exception):
     """A file of readings that cannot be used; holds every mistake in it."""
 
     def __init__(self, problems: list[Problem]) -> None:
@@ -137,19 +137,19 @@ def read(path: str, data: bytes) -> Readings:
         All that was read; whether the job has its subjects is for `misplaced` to say.
 
     Raises:
-        Unreadable: with every mistake found, in the order of the file.
+        BadReadings: with every mistake found, in the order of the file.
     """
     try:
         document = yaml_reader.read(data, first="readings: 1")
     except Problem as problem:
-        raise Unreadable([problem]) from None
+        raise BadReadings([problem]) from None
     problems: list[Problem] = []
     if "readings" not in document:
         words = "The key 'readings' is missing; the file starts with 'readings: 1'."
         problems.append(Problem(words))
     found = _record(layout(), document, "", problems)
     if problems:
-        raise Unreadable(sorted(problems, key=lambda p: (p.line, p.column)))
+        raise BadReadings(sorted(problems, key=lambda p: (p.line, p.column)))
     taken: list[Reading] = []
     outside: dict[datetime, float] = {}
     days: list[datetime] = []
@@ -173,7 +173,7 @@ def read(path: str, data: bytes) -> Readings:
                 taken += [Reading(on, here, k, v, place) for k, v in numbers.items()]
                 problems += [Problem(words, place) for words in _impossible(here, numbers)]
     if problems:
-        raise Unreadable(sorted(problems, key=lambda p: (p.line, p.column)))
+        raise BadReadings(sorted(problems, key=lambda p: (p.line, p.column)))
     return Readings(
         path,
         {name: _day(number) for name, number in found.get("events", {}).items()},
@@ -200,7 +200,7 @@ def joined(several: list[Readings]) -> Readings:
         All readings together.
 
     Raises:
-        Unreadable: two files have a visit at the same time.
+        BadReadings: two files have a visit at the same time.
     """
     first, *others = several
     if not others:
@@ -212,7 +212,7 @@ def joined(several: list[Readings]) -> Readings:
             words = (
                 f"A visit of {moment_text(on)} is in {' and in '.join(here)}; keep one, or give "
             )
-            raise Unreadable([Problem(f"{words}each its time of day ('at').")])
+            raise BadReadings([Problem(f"{words}each its time of day ('at').")])
     return Readings(
         ", ".join(one.path for one in several),
         {name: day for one in reversed(several) for name, day in one.events.items()},
@@ -299,7 +299,7 @@ def of_logger(path: str, data: bytes, header: str) -> Readings:
         What it wrote, in `logged` alone: its clock counts from when it began, so it is no visit.
 
     Raises:
-        Unreadable: the file cannot be used.
+        BadReadings: the file cannot be used.
     """
     from checker.intake import logged
     from checker.intake.sheets import BadSheet
@@ -312,7 +312,7 @@ def of_logger(path: str, data: bytes, header: str) -> Readings:
             for row in rows
         )
     except (logged.BadLog, BadSheet, units.UnitError) as bad:
-        raise Unreadable([Problem(f"{bad}.")]) from None
+        raise BadReadings([Problem(f"{bad}.")]) from None
     # Its clock counts the time since it began, so it is no visit.
     return Readings(path, digest=digest_of(data), logged={header: taken})  # type: ignore[dict-item]
 

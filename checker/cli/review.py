@@ -147,7 +147,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
     from checker.revisions.aside import Aside
     from checker.revisions.forms_out import came_back, forms_out, latest_style
     from checker.revisions.letters import ENDS, overview_html, overview_markdown, written
-    from checker.revisions.letters.chasing import chased
+    from checker.revisions.letters.chasing import reminders
     from checker.revisions.letters.composing import Head, composed
     from checker.revisions.letters.wording import words
     from checker.revisions.letters.writing import annex
@@ -242,7 +242,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
             drawn = [*pictures(stands)]
             yield f"{OVERVIEW}.json", as_json(stands)
             head = Head(call.day, values.reference, "", values.signature)
-            for to, blocks in chased(register, call.today, {*named}, said, head):
+            for to, blocks in reminders(register, call.today, {*named}, said, head):
                 title = said("chasing_subject", to=to)
                 for wanted in formats:
                     yield f"chasing-{_plain(to)}.{ENDS[wanted]}", written(blocks, title, wanted)

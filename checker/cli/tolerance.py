@@ -65,7 +65,7 @@ def run(words: list[str]) -> int:
 
 
 def _studied(opened: session.Session) -> int:
-    from checker.design.tables import Unreadable as Refused
+    from checker.design.tables import BadDesign
     from checker.remedies.chances import chances
     from checker.run import batch
 
@@ -82,7 +82,7 @@ def _studied(opened: session.Session) -> int:
                 taken.append(
                     chances(path, data, basis.book, basis.judging, values.draws, values.seed)
                 )
-            except Refused:
+            except BadDesign:
                 bad += batch.read([(path, data)], plan).unreadable
         return taken, bad
 

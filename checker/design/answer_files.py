@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from msgspec import Struct
 
-from checker.design.tables import Tables, Unreadable
+from checker.design.tables import BadDesign, Tables
 from checker.design.taking import Walk
 from checker.reading import bounded, yaml_reader
 from checker.reading.design_files import answers_to, content_of_answers
@@ -18,6 +18,7 @@ from checker.reading.documents import Mapping, Problem, Sequence, shown
 from checker.words import choices
 
 FIRST = "answers: 1"
+"""How every such file starts."""
 KEYS = ("answers", "seen")
 
 
@@ -43,21 +44,21 @@ def beside(design: str) -> AnswerFile | None:
         The answers with the path of their file; None where there is no such file.
 
     Raises:
-        Unreadable: the file cannot be read, or has mistakes; each names the file, line and column.
+        BadDesign: the file cannot be read, or has mistakes; each names the file, line and column.
     """
     path = answers_to(design)
     try:
         data = content_of_answers(design)
     except OSError as error:
         words = f"{path}: the answers cannot be read: {bounded.why(error)}."
-        raise Unreadable([Problem(words)]) from None
+        raise BadDesign([Problem(words)]) from None
     if data is None:
         return None
     try:
         return AnswerFile(path, read(data))
-    except Unreadable as bad:
+    except BadDesign as bad:
         lines = [f"{path}:{one.line}:{one.column}: {one.message}" for one in bad.problems]
-        raise Unreadable([*map(Problem, lines)]) from None
+        raise BadDesign([*map(Problem, lines)]) from None
 
 
 def read(data: bytes) -> Sequence:
@@ -70,13 +71,13 @@ def read(data: bytes) -> Sequence:
         The answers as they were typed; empty where the file has none.
 
     Raises:
-        Unreadable: with every mistake found, in the order of the file.
+        BadDesign: with every mistake found, in the order of the file.
     """
     try:
         document = yaml_reader.read(data, first=FIRST)
     except Problem as problem:
-        raise Unreadable([problem]) from None
-    problems = [*_strangers(document)]
+        raise BadDesign([problem]) from None
+    problems = [*_unknown_keys(document)]
     if document.get("answers") != "1":
         problems.append(Problem(f"The file starts with '{FIRST}'."))
     design = Mapping(document.place)
@@ -88,12 +89,12 @@ def read(data: bytes) -> Sequence:
     tables = Tables(keep=False)
     problems += Walk(tables, dict.fromkeys(tables.tables, 0), "").take(design, FIRST, data)
     if problems:
-        raise Unreadable(sorted(problems, key=lambda one: (one.line, one.column)))
+        raise BadDesign(sorted(problems, key=lambda one: (one.line, one.column)))
     seen = document.get("seen")
     return seen if isinstance(seen, Sequence) else Sequence(document.place)
 
 
-def _strangers(document: Mapping) -> Iterator[Problem]:
+def _unknown_keys(document: Mapping) -> Iterator[Problem]:
     for key in document:
         if key not in KEYS:
             words = f"The key '{shown(key)}' is not known here; {choices(shown(key), KEYS)}"

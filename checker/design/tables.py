@@ -34,7 +34,7 @@ KEPT = ("project", "codes", "seen")
 """The sections that say what a design is judged by, kept as they were typed."""
 
 
-class Unreadable(Exception):
+class BadDesign(Exception):
     """A design cannot be read; holds everything that is wrong with it."""
 
     def __init__(self, problems: list[Problem], cells: Cells | None = None) -> None:
@@ -129,14 +129,14 @@ class Tables:
             The design, whose row is the next one.
 
         Raises:
-            Unreadable: with every mistake found; the tables are then as they were before.
+            BadDesign: with every mistake found; the tables are then as they were before.
         """
         try:
             json = is_json(path)
             first = '{"design": 1}' if json else "design: 1"
             document = yaml_reader.read(data, json=json, first=first)
         except Problem as problem:
-            raise Unreadable([problem]) from None
+            raise BadDesign([problem]) from None
         return self.take(path, _with_changes(changes, document) if changes else document, data)
 
     def take(self, path: str, document: Mapping, data: bytes = b"") -> Design:
@@ -152,7 +152,7 @@ class Tables:
             The design, whose row is the next one.
 
         Raises:
-            Unreadable: with every mistake found; the tables are then as they were before.
+            BadDesign: with every mistake found; the tables are then as they were before.
         """
         first = '{"design": 1}' if is_json(path) else "design: 1"
         lengths = {name: len(table) for name, table in self.tables.items()}
@@ -167,7 +167,7 @@ class Tables:
         if problems:
             for name, table in self.tables.items():
                 table.cut(lengths[name])
-            raise Unreadable(problems, cells)
+            raise BadDesign(problems, cells)
         system = typed_system(data, document)
         if not self.keep:
             document = _brief(document)
@@ -280,15 +280,15 @@ class _Blocks(NamedTuple):
 
 
 def _with_changes(changes: tuple[str, ...], document: Mapping) -> Mapping:
-    """A design with changes made to it; raises Unreadable."""
+    """A design with changes made to it; raises BadDesign."""
     from checker.design.changes import BadChange, changed  # few calls change anything
 
     try:
         return changed(document, changes)
     except Problem as problem:
-        raise Unreadable([problem]) from None
+        raise BadDesign([problem]) from None
     except BadChange as bad:
-        raise Unreadable([Problem(str(bad))]) from None
+        raise BadDesign([Problem(str(bad))]) from None
 
 
 def _brief(document: Mapping) -> Mapping:

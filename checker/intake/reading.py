@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
 from pathlib import Path
 
-from checker.design.tables import Tables, Unreadable
+from checker.design.tables import BadDesign, Tables
 from checker.intake import delimited, workbooks
 from checker.intake.assembling import Assembled, assemble
 from checker.intake.layout import HEADINGS_WITHIN
@@ -187,7 +187,7 @@ def made(read: Assembled, by: str) -> Intake:
         return Intake(read, "")
     try:
         Tables().add(read.path, text.encode())
-    except Unreadable as refused:
+    except BadDesign as refused:
         # What is still wrong is wrong between cells, such as a part of a curve, or in the map.
         cells = cells_of(yaml_reader.read(text.encode()), text.encode())
         for problem in refused.problems:

@@ -1,4 +1,8 @@
-"""Recognises names of storeys: they say where a loop is, not how its floor is built."""
+"""Recognises names of storeys under a heading such as Floor.
+
+They say where a loop is, not how its floor is built, which others write under the same heading. The
+words are ordinary ones of English, German, French, Spanish, Italian and Dutch, without accents.
+"""
 
 from __future__ import annotations
 
@@ -14,21 +18,29 @@ _ORDER = (
     r"baja|primera|segunda|planta primera|sotano|atico|piano terra|terra|terreno|primo|secondo|"
     r"interrato|seminterrato|mansarda|begane grond|eerste|tweede|zolder|kelder|souterrain"
 )
-_LEVEL = r"floors?|storeys?|stor(?:y|ey)|levels?|etages?|geschoss|piano|planta|verdieping|niveau"
+"""Which storey: 'ground', 'premier'."""
+_LEVEL = r"floors?|storeys?|story|stories|levels?|etages?|geschoss|piano|planta|verdieping|niveau"
+"""That it is one: 'floor', 'etage'."""
 _SURE = re.compile(
     rf"(?:(?:{_ORDER})(?: (?:{_LEVEL}))?|(?:{_LEVEL}) (?:{_ORDER}|-?\d{{1,2}})|"
     rf"\d{{1,2}} ?(?:st|nd|rd|th|er|re|eme|e|a|o)? ?(?:{_LEVEL}|obergeschoss|untergeschoss)|"
     r"\d{1,2} ?(?:st|nd|rd|th|er|re|eme|o|a|e)|[lu]?gf|ff|sf|tf|bf|\d ?f|"
     r"(?:\d ?)?(?:eg|og|dg|ug|kg)(?: ?\d)?|rdc|rdj|pt|pb)"
 )
-"""Words and letters that can only mean a storey, in six languages; ordinary words."""
+"""Means a storey under any heading: 'first floor', 'niveau -1', '2nd', '1. OG', 'RDC'."""
 _LETTERED = re.compile(r"(?:[pvfbelru] ?-?\d{1,2}|[-+]?\d{1,2}|bg|g|f|b|t|ss|r ?\+? ?\d|s)")
-"""Means a storey under a heading such as Floor, but perhaps a build-up under Floor type."""
+"""Means a storey under Floor ('F1', 'B', '2'), but perhaps a build-up under Floor type."""
 _BUILT = re.compile(r"type|build|built|constr|aufbau|typ\b|tipo|plancher|opbouw|suelo|pavimento")
+"""In a heading: what is under it says how floors are built."""
 
 
 def are_storeys(heading: str, values: Sequence[str]) -> bool:
-    """Whether most values under a heading of floors are names of storeys."""
+    """Whether most values under a heading of floors are names of storeys.
+
+    Args:
+        heading: as it is written.
+        values: the cells under it.
+    """
     built = _BUILT.search(folded(heading))
     found = sum(
         bool(

@@ -1,4 +1,9 @@
-"""A place for solved sections between runs, as an interface; its user decides where it is."""
+"""Where floors that were solved in section are kept from one run to the next.
+
+Solving a section takes long, so `section` looks for its solution here first. This is the interface
+alone: whoever runs a check says where solutions are kept (`shelved`), and without that they are
+not.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +16,7 @@ if TYPE_CHECKING:
 
 
 class Shelf(Protocol):
-    """Solutions by their section, packed."""
+    """Keeps solutions by their section, each packed into bytes (`section.Solution.packed`)."""
 
     def take(self, sections: Sequence[Section]) -> Mapping[Section, bytes]:
         """The solutions of some sections, where the shelf has them.
@@ -32,6 +37,7 @@ class Shelf(Protocol):
 
 
 _shelves: list[Shelf] = []
+"""Those in use: contexts may be within one another, and the innermost counts."""
 
 
 def at_hand() -> Shelf | None:

@@ -175,7 +175,7 @@ def chances(
         The chance that each limit is kept, for values that differ between draws.
 
     Raises:
-        Unreadable: the design, or the file of answers beside it, has mistakes.
+        BadDesign: the design, or the file of answers beside it, has mistakes.
     """
     tables = Tables(book.codes)
     design = tables.add(path, data, changes)

@@ -9,7 +9,7 @@ from msgspec import UNSET
 
 from checker.design.answer_files import beside
 from checker.design.changes import BadChange, replacements, written
-from checker.design.tables import Tables, Unreadable
+from checker.design.tables import BadDesign, Tables
 from checker.outcome.applicable import JudgingOptions
 from checker.outcome.findings import judge
 from checker.outcome.proposals import Brought, TextEdit
@@ -98,7 +98,7 @@ class Proof:
                 text = written(data, (*self.changes, *changes), is_json=is_json(path))
                 made = tables.add(path, text)
                 made.beside = beside(path)
-            except (BadChange, Unreadable, Problem):
+            except (BadChange, BadDesign, Problem):
                 continue
             kept.append((design, changes))
         for key, report in zip(kept, judge(tables, self.book, self.judging), strict=True):

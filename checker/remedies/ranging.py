@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from checker.design.answer_files import beside
 from checker.design.changes import BadChange, changed
-from checker.design.tables import Tables, Unreadable
+from checker.design.tables import BadDesign, Tables
 from checker.outcome.applicable import JudgingOptions
 from checker.outcome.findings import judge
 from checker.outcome.report import DesignReport
@@ -206,7 +206,7 @@ def ranged(
     Raises:
         BadChange: a change cannot be made.
         Problem: the design's file is no YAML or JSON.
-        Unreadable: the file of answers beside it has mistakes.
+        BadDesign: the file of answers beside it has mistakes.
         BadRange: there are too many points, or none can be used.
     """
     count = math.prod(len(one.texts) for one in ranges)
@@ -224,7 +224,7 @@ def ranged(
         try:
             tables.take(path, changed(document, words), data).beside = answers
             points.append((texts, ""))
-        except Unreadable as refused:
+        except BadDesign as refused:
             points.append((texts, refused.problems[0].message))
         except BadChange as bad:
             raise BadChange(str(bad)) from None

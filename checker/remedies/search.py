@@ -16,7 +16,7 @@ from itertools import combinations
 from msgspec import Struct, field
 
 from checker.design.changes import BadChange, changed
-from checker.design.tables import Tables, Unreadable
+from checker.design.tables import BadDesign, Tables
 from checker.outcome.applicable import JudgingOptions
 from checker.outcome.proposals import Brought, Proposal, Remedy, TextEdit
 from checker.outcome.report import DesignReport
@@ -259,7 +259,7 @@ class _Search:
                 return Variant(design, design, tuple(cells))
             document = changed(site.document, changes)
             made = self.tables.take(site.design.path, document)
-        except (BadChange, Unreadable):
+        except (BadChange, BadDesign):
             return None
         return Variant(design, made.row, ())
 

@@ -167,13 +167,12 @@ def moved(baseline: Baseline | None, files: list[str]) -> Baseline | None:
     from checker.run import batch
 
     def look(path: str) -> tuple[str, str]:
-        from checker.design.tables import Tables
-        from checker.design.tables import Unreadable as Refused
+        from checker.design.tables import BadDesign, Tables
 
         try:
             content = batch.content_of(path)
             return batch.digest_of(path, content), Tables().add(path, content).name
-        except (OSError, Refused):
+        except (OSError, BadDesign):
             return "", ""
 
     named = [path for path in files if path != STANDARD_INPUT and not is_remote(path)]

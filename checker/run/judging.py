@@ -75,8 +75,7 @@ def read(
     """
     import checker.quantities  # noqa: F401  # registers what rules may name
     from checker.design.answer_files import beside
-    from checker.design.tables import Tables
-    from checker.design.tables import Unreadable as Refused
+    from checker.design.tables import BadDesign, Tables
 
     book = rulebook(plan.rules, plan.compiled)
     tables = Tables(book.codes, keep=with_given)
@@ -85,7 +84,7 @@ def read(
         try:
             answers = beside(path)
             tables.add(path, data, plan.changes).beside = answers
-        except Refused as refused:
+        except BadDesign as refused:
             so = " This is the design with what --with changes." if plan.changes else ""
             own = OWN_KINDS.get(what_else(data), "")
             if own:

@@ -91,9 +91,7 @@ def test_residuals_are_what_the_likeliest_explanation_leaves() -> None:
     assert words[0].endswith("Likeliest: The pump is too weak for its loops.")
     beyond = sum(abs(one.deviations) > fits.OUTSIDE for one in fit.residuals)
     # What is observed stands beside what the instruments were declared to be.
-    assert words.pop(1).startswith(
-        "What that does not explain scatters, by two standard deviations: f"
-    )
+    assert words.pop(1).startswith("What that leaves scatters, by two standard deviations: f")
     assert len(words) == 1 + max(1, min(beyond, fits.MOST_LEFT))
 
 

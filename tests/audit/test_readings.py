@@ -65,7 +65,7 @@ def test_a_mistake_is_told_with_its_place(
     old: str, new: str, line: int, column: int, words: str
 ) -> None:
     assert old in TEXT
-    with pytest.raises(readings.Unreadable) as refused:
+    with pytest.raises(readings.BadReadings) as refused:
         _read(TEXT.replace(old, new))
     assert len(refused.value.problems) == 1
     problem = refused.value.problems[0]
@@ -75,7 +75,7 @@ def test_a_mistake_is_told_with_its_place(
 
 def test_every_mistake_of_a_file_is_told() -> None:
     text = TEXT.replace("39 °C", "39").replace("9 l}", "9}").replace("1.4 bar", "1.4")
-    with pytest.raises(readings.Unreadable) as refused:
+    with pytest.raises(readings.BadReadings) as refused:
         _read(text)
     assert [problem.line for problem in refused.value.problems] == [8, 10, 10]
 
@@ -114,7 +114,7 @@ def test_two_designs_of_one_stage_are_no_job() -> None:
 )
 def test_what_cannot_be_true_of_a_loop_is_refused(own: str, words: str) -> None:
     old = "flow: 0.4 gpm, supply: 39 °C, return: 91.4 degF, content: 9 l"
-    with pytest.raises(readings.Unreadable) as refused:
+    with pytest.raises(readings.BadReadings) as refused:
         _read(TEXT.replace(old, own))
     (problem,) = refused.value.problems
     assert words in problem.message
@@ -133,7 +133,7 @@ def test_water_below_nought_is_taken() -> None:
 
 def test_a_day_that_stands_twice_is_told_at_its_second_visit() -> None:
     text = TEXT + "  - on: 2027-01-15\n    outside: 2 °C\n"
-    with pytest.raises(readings.Unreadable) as refused:
+    with pytest.raises(readings.BadReadings) as refused:
         _read(text)
     (problem,) = refused.value.problems
     assert "2027-01-15 is there twice" in problem.message

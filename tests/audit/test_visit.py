@@ -45,6 +45,7 @@ READ: Mapping[tuple[str, str], Mapping[str, str]] = {
         "loops.surface": "-0.5 °C",
     },
 }
+"""What somebody writes into the form: by block and record, the answer to each question."""
 
 
 @pytest.fixture(scope="module")

@@ -30,7 +30,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from checker.cli import main
-from checker.design.tables import Tables, Unreadable
+from checker.design.tables import BadDesign, Tables
 from tests.cli.test_pack_check import NEW, SOURCES
 from tests.example import SOUND
 
@@ -239,7 +239,7 @@ def taken(text: str) -> bool:
     """Whether a design can be read."""
     try:
         Tables().add("house.yaml", text.encode())
-    except Unreadable:
+    except BadDesign:
         return False
     return True
 

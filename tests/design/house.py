@@ -6,7 +6,7 @@ import pytest
 
 from checker.arrays import Array
 from checker.design.schema import design_format
-from checker.design.tables import Tables, Unreadable
+from checker.design.tables import BadDesign, Tables
 
 START = "design: 1\n"
 HOUSE = """\
@@ -40,7 +40,7 @@ seen: [{rule: mixing-needed, subject: design, result: as wanted, by: A. Fitter, 
 
 def mistakes(text: str | bytes, path: str = "house.yaml") -> list[str]:
     """What is said of this design: "line:column message" each."""
-    with pytest.raises(Unreadable) as found:
+    with pytest.raises(BadDesign) as found:
         Tables().add(path, text if isinstance(text, bytes) else text.encode())
     assert str(found.value) == found.value.problems[0].message
     return [

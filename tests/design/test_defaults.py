@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from checker.design.tables import Tables, Unreadable
+from checker.design.tables import BadDesign, Tables
 from checker.run import batch
 
 HEAD = """design: 1
@@ -84,7 +84,7 @@ floors: {{slab: {{}}}}
 rooms: {{a: {{}}, b: {{}}}}
 loops: {{L1: {{room: a}}, L2: {{room: b}}, L3: {{room: b}}}}
 """
-    with pytest.raises(Unreadable) as caught:
+    with pytest.raises(BadDesign) as caught:
         Tables().add("house.yaml", text.encode())
     (problem,) = caught.value.problems
     assert message in problem.message

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from checker.design.materials import catalogue
-from checker.design.tables import Tables, Unreadable
+from checker.design.tables import BadDesign, Tables
 
 DESIGN = """\
 design: 1
@@ -29,7 +29,7 @@ WHOLE = DESIGN.replace("PLATE", PLATE)
 def problems(design: str) -> list[str]:
     try:
         Tables().add("design.yaml", design.encode())
-    except Unreadable as refused:
+    except BadDesign as refused:
         return [f"{p.line}:{p.column} {p.message}" for p in refused.problems]
     return []
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from checker.design.tables import Tables, Unreadable
+from checker.design.tables import BadDesign, Tables
 from checker.geometry.plan import rounded
 from checker.outcome.report import DesignReport
 from checker.outcome.results import Measure, Result
@@ -29,7 +29,7 @@ PLAN_RULES = ("drawing-", "loop-crossing", "joint-crossing", "under-fixed", "spa
 
 
 def mistakes(text: str) -> list[str]:
-    with pytest.raises(Unreadable) as refused:
+    with pytest.raises(BadDesign) as refused:
         Tables().add("plan.yaml", f"design: 1\n{text}".encode())
     return [f"{p.line}:{p.column} {p.message}" for p in refused.value.problems]
 
@@ -110,7 +110,7 @@ def test_commas_between_braces_are_told_apart_from_a_mistake() -> None:
 
 def test_a_plan_that_is_wrong_leaves_no_trace() -> None:
     tables = Tables()
-    with pytest.raises(Unreadable):
+    with pytest.raises(BadDesign):
         tables.add("a.yaml", b"design: 1\nloops: {L1: {}}\nplan: {unit: mm, routes: {L1: x}}\n")
     assert (tables.drawings, len(tables["loops"])) == ({}, 0)
 
@@ -262,9 +262,7 @@ def test_a_schematic_is_told_once_and_nothing_is_taken_from_it() -> None:
     said = result(found, "drawing-to-scale", "design").message
     assert "most is drawn 10 times as long as stated" in said
     assert result(found, "wall-gap", "loops.L1").kind == "open"
-    with pytest.raises(
-        Unreadable, match="'drawn' cannot be taken from a plan that is not to scale"
-    ):
+    with pytest.raises(BadDesign, match="'drawn' cannot be taken from a plan that is not to scale"):
         Tables().add("a.yaml", design(drawn, wrong, L1="length: drawn").encode())
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from checker.design.tables import Tables, Unreadable
+from checker.design.tables import BadDesign, Tables
 from tests.design.designs import generate
 from tests.design.house import column, mistakes
 
@@ -13,7 +13,7 @@ from tests.design.house import column, mistakes
 @pytest.mark.parametrize("pump", ["['']", "[[]]", "x", "''", "7", "[a, b]"])
 def test_a_pump_that_is_no_pump_is_refused(pump: str) -> None:
     text = f"design: 1\nheaders: {{H1: {{ports: 2, pump: {pump}}}}}\n"
-    with pytest.raises(Unreadable, match=r"headers\.H1\.pump"):
+    with pytest.raises(BadDesign, match=r"headers\.H1\.pump"):
         Tables().add("a.yaml", text.encode())
 
 

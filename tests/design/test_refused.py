@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from checker.design.schema import design_format
-from checker.design.tables import Tables, Unreadable
+from checker.design.tables import BadDesign, Tables
 from checker.design.taking import MOST_PROBLEMS
 from tests.design.house import HOUSE, START, mistakes
 
@@ -220,7 +220,7 @@ def test_a_wall_that_leaves_no_bore(wall: str, wrong: bool) -> None:
 
 def test_a_code_that_is_none() -> None:
     text = f"{START}codes: [GB-ENG, EN 1264]\n".encode()
-    with pytest.raises(Unreadable) as found:
+    with pytest.raises(BadDesign) as found:
         Tables(["EN-1264", "GB-ENG", "OWN-1"]).add("a.yaml", text)
     (problem,) = found.value.problems
     assert (problem.line, problem.column) == (2, 17)
@@ -267,7 +267,7 @@ def test_a_reference_reaches_only_into_its_own_design() -> None:
     tables = Tables()
     tables.add("a.yaml", f"{START}headers: {{H1: {{}}}}\n".encode())
     tables.add("b.yaml", f"{START}loops: {{L1: {{header: H1}}}}\n".encode())
-    with pytest.raises(Unreadable, match="there is no 'H1' in headers"):
+    with pytest.raises(BadDesign, match="there is no 'H1' in headers"):
         tables.add("c.yaml", f"{START}headers: {{}}\nloops: {{L1: {{header: H1}}}}\n".encode())
     header = design_format().leaf("loops", "header").slot
     assert np.isnan(tables["loops"].column(header)).tolist() == [True]

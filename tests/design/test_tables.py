@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from checker.design.schema import DESIGNS, design_format
-from checker.design.tables import Tables, Unreadable
+from checker.design.tables import BadDesign, Tables
 from checker.reading import yaml_reader
 from checker.reading.documents import Problem, column_of, line_of
 from tests.design.designs import generate
@@ -133,7 +133,7 @@ def test_a_bad_design_leaves_no_trace() -> None:
             text + b"lops: {}\n",
             b"\xff" + text,
         ):
-            with pytest.raises(Unreadable):
+            with pytest.raises(BadDesign):
                 mixed.add("bad.yaml", bad)
     assert [design.row for design in mixed.designs] == [0, 1, 2, 3]
     for name, table in good.tables.items():
@@ -225,7 +225,7 @@ def taken(data: bytes, path: str) -> list[Problem]:
     tables = Tables()
     try:
         tables.add(path, data)
-    except Unreadable as found:
+    except BadDesign as found:
         assert not tables.designs
         assert not any(len(table) for table in tables.tables.values())
         return found.problems

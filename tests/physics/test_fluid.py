@@ -9,6 +9,7 @@ from checker.arrays import Array
 from checker.physics import fluid
 
 NAMES = {fluid.PROPYLENE_GLYCOL: "MPG", fluid.ETHYLENE_GLYCOL: "MEG"}
+"""Melinder's mixtures as CoolProp calls them; letters below are its properties."""
 PROPERTIES: dict[Callable[..., Array], str] = {
     fluid.density: "D",
     fluid.specific_heat: "C",
@@ -27,7 +28,8 @@ def coolprop(letter: str, name: str, fraction: float, celsius: float) -> float:
 @pytest.mark.parametrize("fraction", [0.0, 0.1, 0.25, 0.4, 0.6])
 def test_glycol_agrees_with_coolprop(kind: int, fraction: float) -> None:
     """CoolProp, its own port of Melinder 2010: density and specific heat to 1e-12, viscosity to
-    1e-6 (it rounds ln 1000). This guards the figures, not Melinder."""
+    1e-6 (it rounds ln 1000). Both have the same source, so this shows that its coefficients are
+    copied without a slip, not that they are right."""
     celsius = np.linspace(1.0, 99.0, 8)
     for function, letter in PROPERTIES.items():
         expected = [coolprop(letter, NAMES[kind], fraction, one) for one in celsius]
@@ -44,11 +46,12 @@ def test_freezing_point_agrees_with_coolprop(kind: int) -> None:
     np.testing.assert_allclose(fluid.freezing_point(kind, fractions), expected, atol=1e-9)
 
 
-# Largest relative differences seen: density, specific heat, viscosity.
 ASHRAE = {
     fluid.PROPYLENE_GLYCOL: ("APG", (0.007, 0.003, 0.055)),
     fluid.ETHYLENE_GLYCOL: ("AEG", (0.012, 0.022, 0.076)),
 }
+"""CoolProp's name of the tables, and how far they are off Melinder's density, specific heat and
+viscosity: the largest relative difference seen, since neither is the truth."""
 
 
 @pytest.mark.parametrize("kind", ASHRAE)
@@ -65,7 +68,8 @@ def test_glycol_is_near_other_tables(kind: int, fraction: float) -> None:
 
 @pytest.mark.parametrize("kind", NAMES)
 def test_glycol_without_glycol_is_water(kind: int) -> None:
-    """Melinder 2010 at mass fraction 0 against IAPWS SR6-08: two independent correlations."""
+    """Melinder 2010 at mass fraction 0 against IAPWS SR6-08: two independent correlations, as far
+    apart as they are seen to be."""
     celsius = np.linspace(5.0, 90.0, 18)
     for function, tolerance in (
         (fluid.density, 1e-3),

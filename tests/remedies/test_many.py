@@ -30,7 +30,12 @@ COUNT = int(os.environ.get("PRESCREED_REMEDIES", FEW))
 
 
 class Outcome(NamedTuple):
-    """What came of some designs: findings by whether they have a proposal, and what did not hold."""
+    """What came of some designs.
+
+    Attributes:
+        counts: designs, findings, proposals, and findings by whether they have a proposal.
+        wrong: what did not hold, in words.
+    """
 
     counts: Counter[str]
     wrong: list[str]
@@ -82,7 +87,14 @@ def amiss(
     name: tuple[str, str],
     one: Proposal | None,
 ) -> list[str]:
-    """What is wrong with a changed design as judged; one: the proposal, for what it tells of."""
+    """What is wrong with a changed design.
+
+    Args:
+        before: the fails of the design as it was.
+        report: the changed design, judged.
+        name: the rule and subject of the finding that the change should clear.
+        one: the proposal, for the new fails that it announces; None for a change without one.
+    """
     after = fails(report)
     found = [f"not cleared: {name}"] if name in after else []
     new = {other for other in after if other not in before}

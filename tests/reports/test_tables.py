@@ -115,7 +115,7 @@ def test_the_same_designs_give_the_same_file() -> None:
 def test_without_its_library_parquet_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "pyarrow", None)
     monkeypatch.setattr("checker.reports.parquet.find_spec", lambda name: None)
-    with pytest.raises(NotInstalled, match=r"prescreed\[parquet\]"):
+    with pytest.raises(NotInstalled, match=r"pip install '\.\[parquet\]'"):
         writer(FormatOptions("parquet", width=1))
 
 

@@ -17,10 +17,10 @@ NAMED = 6
 """At most this many places of a point are named; the letter that asked has all."""
 
 
-def chased(
+def reminders(
     register: Register, today: date, answered: Container[str], words: Words, head: Head
 ) -> Iterator[tuple[str, tuple[Block, ...]]]:
-    """Reminders for senders who are late and get no letter in this round.
+    """Write to senders who are late and get no letter in this round.
 
     Args:
         register: the register of the job.
