@@ -1,5 +1,6 @@
 """DEVELOPERS.md names only what there is, and every package and library."""
 
+import ast
 import re
 import tomllib
 from pathlib import Path
@@ -13,6 +14,8 @@ ROWS = {
     name: (what, modules)
     for name, what, modules in re.findall(r"^\| `checker/(\w+)/` \| (.+) \| (.+) \|$", TEXT, re.M)
 }
+DECLARED = {"cli", "quantities"}
+"""Packages whose `__init__` lists its modules in code."""
 PATHS = {
     one for one in BACKTICKED if re.fullmatch(r"[\w.-]+(/[\w.-]+)*(/|\.\w+)", one) and "/" in one
 }
@@ -40,6 +43,16 @@ def _module(place: Path) -> bool:
 
 def test_a_row_of_the_table_can_be_read_at_a_glance() -> None:
     assert {name: what for name, (what, _) in ROWS.items() if len(what) > 200} == {}
+
+
+def test_what_a_package_says_of_the_order_of_its_modules_is_so() -> None:
+    for name, folder in PACKAGES.items():
+        said = ast.get_docstring(ast.parse((folder / "__init__.py").read_text("utf-8"))) or ""
+        listed = re.findall(r"`([a-z_0-9]+)/?`", said)
+        if len(listed) > 2:
+            assert [one for one in listed if not _module(folder / one)] == [], name
+        else:
+            assert len([*folder.glob("*.py")]) <= 12 or name in DECLARED, name
 
 
 def test_there_are_paths_and_names_to_look_for() -> None:

@@ -2,6 +2,13 @@
 
 A format turns each design into a piece of text of its own, so that workers can write; the pieces
 are joined between a head and a tail.
+
+Shared by formats: `joining` writes findings once that differ in nothing but subject and value;
+`sentences` and `verdicts` are words; `terminal` lays out every page of a terminal; `facts` are a
+design's numbers in its reader's units (`reader_units`), `tables` its results as cells. Pages are
+made of `loop_table`, `came_out`, `drawn` and pictures as SVG: `charts` (of audits too, by
+`chart_parts` on `chart_scales`), `floor_plan`, `header_drawing`, `section_chart`. `addresses` and
+`line_hash` know how code hosts name files and alerts.
 """
 
 from __future__ import annotations
