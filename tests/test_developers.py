@@ -4,6 +4,13 @@ import ast
 import re
 import tomllib
 from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.example import DESIGN
+
+Captured = pytest.CaptureFixture[bytes]
 
 ROOT = Path(__file__).parents[1]
 TEXT = (ROOT / "DEVELOPERS.md").read_text("utf-8")
@@ -74,6 +81,15 @@ def test_each_dotted_name_is_defined() -> None:
     names = {part for one in DOTTED for part in one.partition("(")[0].split(".")} - places
     defined = r"^\s*(?:(?:async )?def |class |self\.)?{}\b(?: *[:=(]|\[)"
     assert [one for one in names if not re.search(defined.format(one), text, re.M)] == []
+
+
+def test_the_command_that_it_shows_works(tmp_path: Path, capfdbinary: Captured) -> None:
+    shown: dict[str, Any] = {}
+    exec(re.findall(r"```python\n(.*?)```", TEXT, flags=re.S)[0], shown)
+    (tmp_path / "house.yaml").write_text(DESIGN, "utf-8")
+    assert shown["run"]([str(tmp_path)]) == 0
+    assert capfdbinary.readouterr().out == b"Test House: unproven\n"
+    assert shown["run"]([str(tmp_path / "none.yaml")]) == 2
 
 
 def test_each_script_exists() -> None:
