@@ -132,7 +132,7 @@ def filling_give(medium: Array, first_pressure: Array, mean_temperature: Array) 
     unit="1",
     title="Most of the bores that trapped air may fill",
     symbol="a",
-    formula="0.002 in a test with water, 0 in one with air, at {first_pressure}",
+    formula="0.002 in a test with water, 0 in one with air, at the first pressure read",
     source="common practice, no source",
     shown=False,
 )

@@ -171,8 +171,35 @@ def states_build_up(
     )
 
 
-SCREEDS = ("screed", "cement", "concrete", "mortar", "asphalt", "anhydrite")
-"""Words in the name of a layer that is poured and expands when it warms."""
+POURED = (
+    "screed",
+    "cement",
+    "concrete",
+    "mortar",
+    "asphalt",
+    "anhydrite",
+    "calcium sulphate",
+    "calcium sulfate",
+    "estrich",
+    "chape",
+)
+"""Words in the name of a layer that is poured: it must dry or cool, and expands when it warms."""
+BOARD = "board"
+"""What is called one is laid dry, whatever it is made of."""
+
+
+def _poured(materials: Array) -> Array:
+    """1 for a layer that is poured by the name of its material, else 0; NaN for one without a
+    name.
+    """
+
+    def one(number: float) -> float:
+        if isnan(number):
+            return number
+        name = words.text(number).casefold()
+        return float(BOARD not in name and any(word in name for word in POURED))
+
+    return np.array([one(number) for number in materials.tolist()])
 
 
 @quantity(
@@ -191,13 +218,10 @@ def has_screed(
     """1 where a screed can push against the walls, 0 where there are only dry boards; NaN where
     unknown.
     """
-    named = np.array(
-        [any(word in words.text(one).casefold() for word in SCREEDS) if one == one else np.nan
-         for one in layers_material.values.tolist()]
-    )  # fmt: skip
+    poured = _poured(layers_material.values)
     found = np.ones(len(construction))
     for row in np.flatnonzero((construction == LAYERED) & np.isnan(edge_strip)).tolist():
-        own = named[layers_material.group == row]
+        own = poured[layers_material.group == row]
         found[row] = 1.0 if (own == 1).any() else (np.nan if np.isnan(own).any() else 0.0)
     found[(screed_material == NO_SCREED) & np.isnan(edge_strip)] = 0.0
     return np.where(np.isnan(construction) & np.isnan(edge_strip), np.nan, found)
@@ -237,33 +261,30 @@ def insulation(
     return np.where((construction == LAYERED) & np.isnan(layering), np.nan, found)
 
 
-POURED = ("screed", "concrete", "mortar", "asphalt")
-"""Words in the name of a layer that is poured and must dry or cool."""
-
-
 @quantity(
     unit="1",
     title="Whether the floor is laid dry",
     symbol="d_F",
     formula=(
-        "is 1 for a floor of layers of which none is poured, and for which no screed is stated, "
-        "and for a floor whose screed is stated as none, else 0"
+        "is 1 for a floor of layers of which none is poured by its material's name, and for which "
+        "no screed is stated, and for a floor whose screed is stated as none, else 0"
     ),
     source="design",
-    optional=("layers_material", "screed_material", "screed_laid_on"),
+    optional=("screed_material", "screed_laid_on"),
     shown=False,
 )
 def dry(
     construction: Array, layers_material: Grouped, screed_material: Array, screed_laid_on: Array
 ) -> Array:
-    """1 for a floor without a screed, else 0: nothing of it is poured or must dry."""
-    named = [
-        "" if isnan(material) else words.text(material).casefold()
-        for material in layers_material.values.tolist()
-    ]
-    poured = np.array([any(word in name for word in POURED) for name in named], dtype=float)
-    wet = np.bincount(layers_material.group, poured, len(construction)) > 0
+    """1 for a floor without a screed, else 0: nothing of it is poured or must dry.
+
+    Missing where a layer has no name and may be a screed.
+    """
+    poured, size = _poured(layers_material.values), len(construction)
+    wet = np.bincount(layers_material.group[poured == 1], minlength=size) > 0
+    nameless = np.bincount(layers_material.group[np.isnan(poured)], minlength=size) > 0
     bare = screed_material == NO_SCREED
     wet |= (~np.isnan(screed_material) & ~bare) | ~np.isnan(screed_laid_on)
     found = (((construction == LAYERED) | bare) & ~wet).astype(float)
-    return np.where(np.isnan(construction), np.nan, found)
+    unknown = np.isnan(construction) | ((construction == LAYERED) & nameless & ~wet & ~bare)
+    return np.where(unknown, np.nan, found)

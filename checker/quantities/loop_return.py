@@ -146,7 +146,8 @@ def open_return(
     unit="1",
     title="Whether water runs",
     symbol="w",
-    formula="is 0 where the load of every room of the loop is zero, else 1",
+    formula="is 0 where the stated flow is zero, or where none is stated and the load of every "
+    "room of the loop is, else 1",
     source="design",
     optional=("given_flow",),
     shown=False,

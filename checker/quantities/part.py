@@ -147,7 +147,10 @@ def first_there(loop: Array, room: Array, feed: Array) -> Array:
     unit="1",
     title="Heat of the loop's feeds in the room over that of its floor there, a kelvin",
     symbol="φ",
-    formula="0",
+    formula=(
+        "0",
+        "is {area} · {working_coefficient} of the loop's feeds in the room, over that of its parts",
+    ),
     source="sum over the loop's parts in the room",
     missing_because="of a feed of the same loop in this room something is not given",
     optional=("working_coefficient", "area"),

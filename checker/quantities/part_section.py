@@ -136,7 +136,7 @@ def under_layers(
     formula="is what is given of the floor, the pipe and the covering",
     source="design; screed under the pipe that is not given counts as none",
     described_by=described,
-    optional=("floor_screed_below_pipe", "stands_in", "surface_stands_in"),
+    optional=("floor_screed_below_pipe", "surface_stands_in"),
     needed_when={
         "floor_layering": ("floor_construction", (LAYERED,)),
         "floor_screed_cover": ("floor_construction", (WET,)),

@@ -97,14 +97,17 @@ def hot_perimeter_sum(parts_hot_perimeter_area: Grouped) -> Array:
     unit="1",
     title="Whether it has a hot perimeter zone of which no plan shows how wide it is",
     symbol="h_z",
-    formula="is 1 where {hot_perimeter_sum} is above 0, else 0",
+    formula="is 1 where {parts_hot_perimeter} is 1 of a part whose {parts_hot_perimeter_area} is "
+    "not 0, else 0",
     source=EN_1264_2,
-    optional=("hot_perimeter_sum",),
+    optional=("parts_hot_perimeter", "parts_hot_perimeter_area"),
     shown=False,
 )
-def has_hot_perimeter(hot_perimeter_sum: Array) -> Array:
-    """1 where the room has such a part, else 0."""
-    return (hot_perimeter_sum > 0).astype(float)
+def has_hot_perimeter(parts_hot_perimeter: Grouped, parts_hot_perimeter_area: Grouped) -> Array:
+    """1 where the room has such a part, also of unknown area, else 0."""
+    hot = (parts_hot_perimeter.values == 1) & (parts_hot_perimeter_area.values != 0)
+    found = np.bincount(parts_hot_perimeter.group[hot], minlength=parts_hot_perimeter.size) > 0
+    return found.astype(float)
 
 
 @room(

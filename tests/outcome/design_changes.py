@@ -143,9 +143,29 @@ def by_its_report(design: Design) -> None:
     )
 
 
+def in_layers(material: str) -> Change:
+    """The floor by its layers, the uppermost of this material, and no record of a screed."""
+
+    def change(design: Design) -> None:
+        pipe = {"thickness": "60 mm", "conductivity": "1.2 W/(m·K)", "pipe_axis": "50 mm"}
+        under = {"material": "insulation board", "thickness": "100 mm", "conductivity": "0.035 W/(m·K)"}  # fmt: skip
+        if material:
+            pipe["material"] = material
+        floor = {"construction": "layered", "layers": [pipe, under], "below": "ground"}
+        design["floors"]["slab"] = floor | {"edge_strip": "8 mm"}
+        del design["heat_up"]
+
+    return change
+
+
 def no_day_by_its_report(design: Design) -> None:
     by_its_report(design)
     del design["heat_up"]["started_on"]
+
+
+def large_field_by_its_report(design: Design) -> None:
+    by_its_report(design)
+    screed(design).update(field_area="120 m²", field_length="13 m")
 
 
 def hot_by_its_report(design: Design) -> None:

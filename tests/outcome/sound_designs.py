@@ -10,6 +10,7 @@ from tests.outcome.design_changes import (
     first_test,
     hall_of_feeds,
     hot_perimeter,
+    in_layers,
     loop,
     read_as,
     screed,
@@ -24,6 +25,7 @@ SOUND_TOO: dict[str, Change] = {
     "a bedroom that needs no heat": lambda d: d["rooms"].update(
         bedroom={"use": "bedroom", "area": "9 m²", "heat_load": "0 W"}
     ),
+    "layers that are all laid dry": in_layers("gypsum fibre board"),
     "a cupboard on loops that are more than enough": lambda d: d["rooms"]["kitchen"].update(
         covered_area="2 m²"
     ),

@@ -16,7 +16,9 @@ from tests.outcome.design_changes import (
     hall_of_feeds,
     hot_by_its_report,
     hot_perimeter,
+    in_layers,
     in_parts,
+    large_field_by_its_report,
     loop,
     no_day_by_its_report,
     no_headers,
@@ -108,6 +110,9 @@ UNSOUND: dict[str, Change] = {
         d["balance"][LOOP].update(flow="0.65 l/min"),
         loop(d).update(pattern="serpentine", supply="33 °C"),
     ],
+    "layers of which one without a name may be a screed": in_layers(""),
+    "a layer of anhydrite, and no word of its drying": in_layers("anhydrite"),
+    "a field of screed too large, in a floor with a test report": large_field_by_its_report,
     "a slab thinner than the screed in it": lambda d: d["floors"]["slab"].update(
         bed="structural slab", slab_thickness="25 mm"
     ),

@@ -212,3 +212,25 @@ def test_only_a_screed_wants_an_edge_strip(
     made = graph(floor, *changes)
     names = made.tables["floors"].ids
     assert made.column("floor", "has_screed").values[names.index(floor)] == wanted
+
+
+@pytest.mark.parametrize(
+    ("material", "wanted"),
+    [
+        ("OSB", 1),
+        ("cement-bonded particle board", 1),
+        ("cement screed", 0),
+        ("anhydrite", 0),
+        ("Zementestrich", 0),
+        ("calcium sulphate", 0),
+        ("", float("nan")),
+    ],
+)
+def test_a_floor_of_layers_is_dry_where_each_has_the_name_of_something_dry(
+    material: str, wanted: float
+) -> None:
+    named = f"material: {material}" if material else "conductivity: 0.13 W/(m·K)"
+    made = graph("dry", ("material: OSB", named))
+    row = made.tables["floors"].ids.index("dry")
+    assert made.column("floor", "dry").values[row] == pytest.approx(wanted, nan_ok=True)
+    assert made.column("floor", "has_screed").values[row] == pytest.approx(1 - wanted, nan_ok=True)
