@@ -46,7 +46,12 @@ class BadChange(Exception):
 
 
 class Change(Struct, frozen=True):
-    """A path in a design and its new text."""
+    """A path in a design and its new text.
+
+    Attributes:
+        path: as in messages, `loops.L1.length`.
+        text: as it would be typed there; `null` removes a key.
+    """
 
     path: str
     text: str
@@ -82,17 +87,18 @@ def read_change(words: str, document: Mapping) -> tuple[Change, Target]:
     Raises:
         BadChange: it is not written like that, has no text, or its path leads nowhere.
     """
-    said = BadChange(
+    refusal = BadChange(
         f"'{words}' is not a change; write a path and its new text, 'plant.supply=40 °C'"
     )
     signs = [sign.start() for sign in re.finditer("=", words)]
+    # The first sign behind a path that leads somewhere; an id may have one too.
     for number, sign in enumerate(signs):
         change = Change(words[:sign].strip(), words[sign + 1 :].strip())
         try:
             return change, target_of(change, document)
         except BadChange as bad:
-            said = bad if number == 0 else said
-    raise said
+            refusal = bad if number == 0 else refusal
+    raise refusal
 
 
 def target_of(change: Change, document: Mapping) -> Target:
@@ -117,7 +123,18 @@ def target_of(change: Change, document: Mapping) -> Target:
 def _found(
     rest: str, member: Member, value: Any, where: str, text: str
 ) -> tuple[tuple[Step, ...], Member]:
-    """The remaining steps of a path from a part of the design, and the type at its end."""
+    """The remaining steps of a path from a part of the design, and the type at its end.
+
+    Args:
+        rest: the path from here on.
+        member: what the format has here.
+        value: what the design has here, as typed; None where it has nothing.
+        where: the path up to here, with a full stop, for messages.
+        text: of the change, which says whether a new record or item is meant.
+
+    Raises:
+        BadChange: the path leads nowhere.
+    """
     if not rest:
         return (), member
     if isinstance(member, Leaf) and member.listed is not None:
@@ -136,6 +153,7 @@ def _found(
         steps, end = _found(rest[len(key) :], member.members[key], under, f"{where}{key}.", text)
         return (key, *steps), end
     if isinstance(member, NamedRows):
+        # A name may contain a full stop or a bracket, so the longest that the design has counts.
         known = [*value] if isinstance(value, Mapping) else []
         names = [one for one in known if rest == one or rest.startswith((f"{one}[", f"{one}."))]
         key = max(names, key=len, default="" if "[" in rest else rest)
@@ -145,6 +163,7 @@ def _found(
         steps, end = _found(rest[len(key) :], member.rows, under, f"{where}{key}.", text)
         return (key, *steps), end
     if isinstance(member, PlanPart | Named) or member is None:
+        # The format says nothing about keys from here on.
         key, _, more = rest.partition(".")
         if isinstance(value, Mapping):
             names = [name for name in value if rest == name or rest.startswith(f"{name}.")]
@@ -222,10 +241,20 @@ def changed(document: Mapping, changes: Sequence[str]) -> Mapping:
     Raises:
         BadChange: a change cannot be made in the design as it then is.
     """
+    return _made(document, changes)[0]
+
+
+def _made(
+    document: Mapping, changes: Sequence[str]
+) -> tuple[Mapping, list[tuple[tuple[Step, ...], Any]]]:
+    """The changed design, and for each change where it is made and its value."""
+    found = []
     for words in changes:
         change, where = read_change(words, document)
-        document = put(document, where.steps, value_of(change, document.place))
-    return document
+        value = value_of(change, document.place)
+        document = put(document, where.steps, value, document.place)
+        found.append((where.steps, value))
+    return document, found
 
 
 def value_of(change: Change, place: Place) -> Any:
@@ -387,13 +416,7 @@ def replacements(data: bytes, changes: Sequence[str], *, is_json: bool = False) 
         BadChange: a change cannot be made in this design, or not in the way its file is written.
         Problem: the file is no YAML or JSON.
     """
-    wanted = _read(data, is_json)
-    found = []
-    for words in changes:
-        change, where = read_change(words, wanted)
-        value = value_of(change, wanted.place)
-        wanted = put(wanted, where.steps, value, wanted.place)
-        found.append((where.steps, value))
+    _, found = _made(_read(data, is_json), changes)
     try:
         return edits(data, found, is_json=is_json)
     except NotEdited as error:
@@ -417,14 +440,7 @@ def written(data: bytes, changes: Sequence[str], *, is_json: bool = False) -> by
         BadChange: a change cannot be made in this design, or its text cannot express it.
         Problem: the file is no YAML or JSON.
     """
-    before = _read(data, is_json)
-    wanted = before
-    found = []
-    for words in changes:
-        change, where = read_change(words, wanted)
-        value = value_of(change, before.place)
-        wanted = put(wanted, where.steps, value, before.place)
-        found.append((where.steps, value))
+    wanted, found = _made(_read(data, is_json), changes)
     try:
         made = edited(data, found, is_json=is_json)
         if yaml_reader.read(made, json=is_json) == wanted:

@@ -53,7 +53,7 @@ class Inputs:
         if shown is None or shown.kind not in ("quantity", "integer", "date"):
             return None
         numbers: list[float] = (values * (DAY if shown.kind == "date" else 1.0)).tolist()
-        return numbers if is_part(name) else numbers[0]
+        return numbers if has_members(name) else numbers[0]
 
     def kind(self, subject: str, name: str) -> str:
         """The kind of quantity that an input is.
@@ -93,7 +93,7 @@ class Inputs:
         for own in known.inputs:
             if own in ROWS:
                 arguments.append(self.graph.rows(known.subject, own))
-            elif is_part(own):
+            elif has_members(own):
                 arguments.append(self.graph.members.grouped(known.subject, own))
             else:
                 values = self.graph.column(known.subject, own).values
@@ -106,7 +106,7 @@ class Inputs:
         without = np.broadcast_to(without, (self.graph.size(known.subject),))
         return bool(without[row] != self.graph.column(known.subject, known.name).values[row])
 
-    def where_it_breaks(
+    def inputs_to_follow(
         self, known: Quantity, parameters: Mapping[str, str], row: int, reason: int
     ) -> dict[str, str]:
         """The inputs to follow where a value is missing.
@@ -122,7 +122,7 @@ class Inputs:
             inputs that are not missing, and those with members.
         """
         for parameter, name in parameters.items():
-            if is_part(name):
+            if has_members(name):
                 table, rows = self.graph.members.rows_of(known.subject, name, row)
                 if table not in TABLE_OF.values():
                     continue
@@ -136,11 +136,11 @@ class Inputs:
         return {
             parameter: name
             for parameter, name in parameters.items()
-            if is_part(name) or not np.isnan(self.graph.column(known.subject, name).values[row])
+            if has_members(name) or not np.isnan(self.graph.column(known.subject, name).values[row])
         }
 
 
-def is_part(name: str) -> bool:
+def has_members(name: str) -> bool:
     """Whether a name refers to the members of a subject, such as all loops of a header.
 
     Args:

@@ -19,7 +19,7 @@ from checker.design.leaves import Leaf, words
 from checker.design.parts import INHERITED
 from checker.design.schema import PARTS
 from checker.explain.figures import figures, subject_name, symbol_of, written
-from checker.explain.inputs import Inputs, is_part
+from checker.explain.inputs import Inputs, has_members
 from checker.explain.records import Stated, Step
 from checker.quantities.symbols import SYMBOLS
 from checker.reading.documents import line_of
@@ -169,20 +169,20 @@ class Working:
             (missing,) = self.graph.sentences(column.reasons[row : row + 1])
             about, colon, why = missing.rpartition(": ")
             missing = f"{about}{colon}{self.speech.words(why)}"
-            shown = self.inputs.where_it_breaks(known, parameters, row, reason)
+            shown = self.inputs.inputs_to_follow(known, parameters, row, reason)
             formula = known.formula[0] if known.formula else BY_THE_PROGRAM
         else:
             shown = {
                 parameter: name
                 for parameter, name in parameters.items()
-                if (is_part(name) and known.described_by is None)
-                or (not is_part(name) and self.inputs.depends_on(known, name, row))
+                if (has_members(name) and known.described_by is None)
+                or (not has_members(name) and self.inputs.depends_on(known, name, row))
             }
             formula = self._fitting(known, parameters, set(shown), row)
             named = formulas.names(formula) if formulas.is_arithmetic(formula) else ()
             shown = {p: name for p, name in parameters.items() if p in shown or p in named}
         terms = {
-            parameter: (self._part if is_part(name) else self.term)(known.subject, name, row)
+            parameter: (self._part if has_members(name) else self.term)(known.subject, name, row)
             for parameter, name in shown.items()
         }
         for parameter, term in terms.items():

@@ -11,7 +11,13 @@ from checker.rulebook.model import Document, Rule
 
 
 class Code(Struct, frozen=True):
-    """A set of published documents that may apply to a job."""
+    """A set of published documents that may apply to a job.
+
+    Attributes:
+        id: by which designs and calls name it, such as `EN-1264`.
+        title: for readers.
+        regions: ISO 3166-1 or -2, in capitals (`GB`, `GB-ENG`); `*` for any that no code names.
+    """
 
     id: str
     title: str
@@ -19,7 +25,21 @@ class Code(Struct, frozen=True):
 
 
 class Rulebook(Struct, frozen=True):
-    """All rules, and the codes they belong to."""
+    """All rules, and the codes they belong to.
+
+    Attributes:
+        rules: the program's and a firm's.
+        codes: by id.
+        documents: what sources cite, by id.
+        edition: of these rules, perhaps a firm's.
+        digest: of everything that they were read from.
+        ranges: of data that a design may leave out.
+        published: the edition of the program's own rules, year and month (`2026-11`).
+        tolerances: how far what is built may be off what is planned.
+        levers: the changes that rules refer to, by name.
+        altered: what a firm's pack changes in the program's rules besides the limits that it
+            replaces, in words.
+    """
 
     rules: tuple[Rule, ...]
     codes: dict[str, Code]
@@ -28,14 +48,9 @@ class Rulebook(Struct, frozen=True):
     digest: str
     ranges: tuple[Range, ...] = ()
     published: str = ""
-    """The edition of the program's own rules, year and month; `edition` may be a firm's."""
     tolerances: tuple[Tolerance, ...] = ()
     levers: dict[str, Lever] = {}
-    """The changes that rules refer to, by name."""
     altered: tuple[str, ...] = ()
-    """What a firm's pack changes in the program's rules besides the limits that it replaces, in
-    words.
-    """
 
     @property
     def has_own(self) -> bool:
@@ -74,6 +89,7 @@ class Rulebook(Struct, frozen=True):
         Returns:
             True from the first day of the next month on.
         """
+        # Months from the year 0 on, with January as 0: the sum is the month after `published`.
         year, month = divmod(int(self.published[:4]) * 12 + int(self.published[5:]), 12)
         return day >= date(year, month + 1, 1).toordinal()
 

@@ -53,8 +53,8 @@ def mark(opened: Session) -> None:
     except BadSheet as bad:
         raise Unwritable(f"--mark: {file}: {bad}") from None
     given = opened.options.get("map")
-    plan = sheets.loaded(given) if given else sheets.map_for(file)
-    read = [one.read for one in sheets.designs_in(book, plan) or ()]
+    sheet_map = sheets.loaded(given) if given else sheets.map_for(file)
+    read = [one.read for one in sheets.designs_in(book, sheet_map) or ()]
     reports = []
     for group in opened.groups:
         own = [path for path in group.files if sheet_file(path) == file]

@@ -21,8 +21,11 @@ POINT, COMMA = "point", "comma"
 DECIMALS = (POINT, COMMA)
 
 _FOOT, _INCH, _GALLON, _POUND = 0.3048, 0.0254, 3.785411784, 0.45359237
+"""m, m, l, kg."""
 _PSI, _FOOT_OF_HEAD = 6.894757293168362, 2.98906692
+"""kPa; a foot of water of 1000 kg/m³ under 9.80665 m/s²."""
 _BTU_AN_HOUR, _DEGREE = 1055.056 / 3600, 5 / 9
+"""W; K in a degree Fahrenheit."""
 _US: dict[str, tuple[str, float, float]] = {
     "m": ("ft", 1 / _FOOT, 0.0),
     "cm": ("in", 0.01 / _INCH, 0.0),
@@ -174,12 +177,13 @@ class Speech(NamedTuple):
         return text if self == PLAIN else _quantities().sub(self._spoken, text)
 
     def _spoken(self, found: re.Match[str]) -> str:
+        """The reader's words for one or more figures and the unit behind them."""
         figures, unit = found.groups()
         zero = self.converted(0.0, unit)
 
         def one(figure: re.Match[str]) -> str:
             value = self.converted(float(figure[0]), unit)
-            # What stands behind ± is a difference.
+            # What follows ± is a difference, so the zero of the scale does not matter.
             spread = figures[: figure.start()].endswith("± ")
             return self.number(value - zero if spread else value)
 
@@ -192,6 +196,7 @@ _FIGURE = re.compile(r"[0-9]+(?:\.[0-9]+)?")
 
 @lru_cache(maxsize=1)
 def _quantities() -> re.Pattern[str]:
+    """Finds `5 to 8 K`: the figures, and the unit."""
     known = "|".join(sorted(map(re.escape, _US), key=len, reverse=True))
     figure = _FIGURE.pattern
     several = rf"{figure}(?:(?: (?:to|and|or|±|×) |, ){figure})*"

@@ -12,7 +12,7 @@ from jsonschema import Draft202012Validator
 
 from checker.reading.package_data import data_folder
 from tests.cli.calling import needed, prescreed
-from tests.example import sound_but as changed
+from tests.example import sound_but
 
 SOURCE = Path(__file__).parents[2]
 LONG = (
@@ -21,7 +21,7 @@ LONG = (
     ("  supply: 42 °C\n", "  supply: 40 °C\n"),
 )
 """Changes that give one major fail: loop-length of loops.L1."""
-DIRTY = changed(*LONG)
+DIRTY = sound_but(*LONG)
 WAIVER = """\
 waivers:
   - rule: loop-length
@@ -32,6 +32,7 @@ waivers:
     expires: 2026-12-31
 """
 QUIET_HOST = {"GITHUB_ACTIONS": "", "NO_COLOR": "1"}
+"""The environment of no CI host, and of a terminal without colours."""
 
 
 class Repository:
@@ -76,6 +77,7 @@ class Repository:
 
 @pytest.fixture
 def repository(tmp_path: Path) -> Repository:
+    """With one faulty design, committed."""
     made = Repository(tmp_path / "work")
     made.put("designs/house.yaml", DIRTY)
     made.commit()
@@ -83,6 +85,7 @@ def repository(tmp_path: Path) -> Repository:
 
 
 def of(report: Any, rule: str, subject: str, design: int = 0) -> Any:
+    """The one result of a rule for a subject in a JSON report."""
     (found,) = [
         r
         for r in report["designs"][design]["results"]

@@ -20,9 +20,9 @@ from checker.run.standard_streams import install
 from tests.cli.calling import needed, prescreed
 from tests.design.designs import generate
 from tests.example import SOUND as DESIGN
-from tests.example import sound_but as changed
+from tests.example import sound_but
 
-TOO_LONG = changed(("length: 88 m", "length: 128 m"))
+TOO_LONG = sound_but(("length: 88 m", "length: 128 m"))
 """One loop 40 m longer than its area and spacing ask for, and than its pipe feeds."""
 
 

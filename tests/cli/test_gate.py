@@ -8,7 +8,7 @@ from tests.cli.repository import DIRTY, WAIVER, Repository, of
 from tests.cli.repository import repository as repository
 from tests.design.designs import generate
 from tests.example import SOUND as DESIGN
-from tests.example import sound_but as changed
+from tests.example import sound_but
 
 
 def test_freeze_mend_and_worsen(repository: Repository) -> None:
@@ -36,14 +36,16 @@ def test_freeze_mend_and_worsen(repository: Repository) -> None:
     assert {"rule": "loop-length", "subject": "loops.L1"} in report["designs"][0]["mended"]
 
     # One mended and one new: a count would see nothing.
-    other = changed(("insulation: 4 m²·K/W", "insulation: 1 m²·K/W"))
+    other = sound_but(("insulation: 4 m²·K/W", "insulation: 1 m²·K/W"))
     repository.put("designs/house.yaml", other)
     assert repository.status(*known) == 1
 
 
 def test_freezing_anew_says_what_it_hides(repository: Repository) -> None:
     repository.run("freeze", "designs")
-    repository.put("designs/house.yaml", changed(("insulation: 4 m²·K/W", "insulation: 1 m²·K/W")))
+    repository.put(
+        "designs/house.yaml", sound_but(("insulation: 4 m²·K/W", "insulation: 1 m²·K/W"))
+    )
     said = repository.run("freeze", "designs").stderr
     assert "not in the file before" in said
     assert "gone from it" in said
@@ -143,7 +145,7 @@ def test_a_run_over_some_files_calls_no_waiver_unused(repository: Repository) ->
 
 
 def test_open_results_can_be_demanded(repository: Repository) -> None:
-    text = changed(("heat_load: 700 W, ", ""))
+    text = sound_but(("heat_load: 700 W, ", ""))
     repository.put("designs/house.yaml", text)
     # Open and major counts like a fail; what is allowed to be unproven can still be demanded.
     assert repository.status("designs") == 1
@@ -163,12 +165,12 @@ def test_open_results_can_be_demanded(repository: Repository) -> None:
 
 
 def test_what_was_judged_before_and_is_open_now_is_worse(repository: Repository) -> None:
-    repository.put("designs/house.yaml", changed(("heat_load: 700 W", "heat_load: 1300 W")))
+    repository.put("designs/house.yaml", sound_but(("heat_load: 700 W", "heat_load: 1300 W")))
     assert repository.status("designs") == 1
     repository.run("freeze", "designs")
     known = ("--known", "prescreed.known.json")
     assert repository.status(*known, "designs") == 0
-    repository.put("designs/house.yaml", changed(("heat_load: 700 W, ", "")))
+    repository.put("designs/house.yaml", sound_but(("heat_load: 700 W, ", "")))
     assert repository.status(*known, "designs") == 1
     assert repository.status(*known, "--allow-unproven", "designs") == 1
     assert repository.status(*known, "--fail-on", "never", "designs") == 0

@@ -15,7 +15,7 @@ import checker
 from checker.reports import FORMATS
 from tests.cli.calling import Calling, Done, calling, put
 from tests.cli.test_fuzz import MAP
-from tests.example import sound_but as changed
+from tests.example import sound_but
 
 __all__ = ["calling"]
 
@@ -26,7 +26,7 @@ EVIL = f"x\n{NAME}\n  ::warning::f\r::add-mask::g\x1b[31mh\u202e"
 TYPED = json.dumps(EVIL)
 PATH = f"d/{EVIL}.yaml"
 
-HOSTILE = changed(
+HOSTILE = sound_but(
     ("name: Test House", f"name: {TYPED}, contractor: {TYPED}, designer: {TYPED}"),
     ("  L1: {header", f"  '{NAME}': {{header"),
     ("balance: {L1:", f"balance: {{'{NAME}':"),

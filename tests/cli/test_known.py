@@ -10,11 +10,11 @@ import pytest
 from tests.cli.calling import Calling, calling, git, put
 from tests.cli.test_pack_check import NEW, SOURCES
 from tests.example import SOUND as DESIGN
-from tests.example import sound_but as changed
+from tests.example import sound_but
 
 __all__ = ["calling"]
 
-LOW = changed(("pressure: 4 bar", "pressure: 2.5 bar"))
+LOW = sound_but(("pressure: 4 bar", "pressure: 2.5 bar"))
 """A critical fail: test-pressure."""
 
 

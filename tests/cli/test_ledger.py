@@ -19,11 +19,11 @@ from checker.run import batch, judging
 from tests.cli.calling import Calling, calling, git, put
 from tests.cli.test_fuzz import MAP
 from tests.example import SOUND as DESIGN
-from tests.example import sound_but as changed
+from tests.example import sound_but
 
 __all__ = ["calling"]
 
-DIRTY = changed(("150 mm, area: 12 m²", "100 mm, area: 12 m²"), ("length: 88 m", "length: 128 m"))
+DIRTY = sound_but(("150 mm, area: 12 m²", "100 mm, area: 12 m²"), ("length: 88 m", "length: 128 m"))
 
 ANSWERS = (
     "answers: 1\nseen:\n  - {rule: mixing-needed, subject: design, result: as wanted, by: A. Fitter, "

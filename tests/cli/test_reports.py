@@ -8,12 +8,12 @@ import pytest
 
 from tests.cli.calling import prescreed
 from tests.example import SOUND as DESIGN
-from tests.example import sound_but as changed
+from tests.example import sound_but
 
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
-    for name, text in (("a", DESIGN), ("b", changed(("length: 88 m", "length: 128 m")))):
+    for name, text in (("a", DESIGN), ("b", sound_but(("length: 88 m", "length: 128 m")))):
         (tmp_path / f"{name}.yaml").write_text(text, "utf-8")
     return tmp_path
 

@@ -31,7 +31,13 @@ def content(text: str) -> Content:
 
 
 class Told(NamedTuple):
-    """How many loops a revision has, which were told wrongly, and how many were asked about."""
+    """What the program says of a revision.
+
+    Attributes:
+        loops: how many the design had.
+        wrong: what it says and is not so, in words.
+        asked: what it asks about, in words.
+    """
 
     loops: int
     wrong: list[str]
@@ -39,43 +45,45 @@ class Told(NamedTuple):
 
 
 def judged(before: Job, after: Job, truth: Truth, found: Matching) -> Told:
-    """Hold what was found against what was done."""
-    name_of = {loop["id"]: loop for loop in before.loops.values()}
+    """Compare what was found with what was done to the loops.
+
+    Right is a loop's own successor, none where it is gone, or a question. Loops that are alike in all
+    but id and port are one another's equals, so that either may be taken for the other.
+    """
+    loop_of = {loop["id"]: loop for loop in before.loops.values()}
     asked = {key[1] for doubt in found.doubts for key in doubt.before}
     asked_now = {key[1] for doubt in found.doubts for key in doubt.after}
     joined = {(tuple(k[1] for k in one.before), tuple(k[1] for k in one.after))
               for one in found.joined if one.before[0][0] == "loops"}  # fmt: skip
     spoken = {name for was, _ in joined for name in was}
     wrong = [
-        f"joined {one}" for one in joined if not any(_same(one, t, name_of) for t in truth.joined)
+        f"joined {one}" for one in joined if not any(_same(one, t, loop_of) for t in truth.joined)
     ]
     wrong += [f"not joined {t}" for t in truth.joined
-              if not any(_same(one, t, name_of) for one in joined) and not asked.intersection(t[0])
+              if not any(_same(one, t, loop_of) for one in joined) and not asked.intersection(t[0])
               and not asked_now.intersection(t[1])]  # fmt: skip
     in_joined = {name for was, _ in truth.joined for name in was}
     names = {was[1]: now[1] for was, now in found.names.items() if was[0] == "loops"}
     origin = {now: was for was, now in truth.same.items()}
-    for name in name_of:
+
+    def equal(one: str, other: str) -> bool:
+        return exact(loop_of[one]) == exact(loop_of[other])
+
+    for name in loop_of:
         if name in asked | spoken | in_joined:
             continue
         told, true = names.get(name), truth.same.get(name)
         if told == true:
             continue
-        # Loops that are alike in all but id and port are one another's equals.
-        if (
-            told is not None
-            and told in origin
-            and exact(name_of[origin[told]]) == exact(name_of[name])
+        if told is not None and told in origin and equal(origin[told], name):
+            continue
+        # Its successor may have been given to its equal.
+        if told is None and any(
+            names.get(other) == true and equal(other, name) for other in loop_of if other != name
         ):
             continue
-        if told is None and true is not None:
-            twins = [n for n in name_of if n != name and exact(name_of[n]) == exact(name_of[name])]
-            if any(names.get(n) == true for n in twins):
-                continue
-        if true is None and told in origin and exact(name_of[origin[told]]) == exact(name_of[name]):
-            continue
         wrong.append(f"{name}: told {told}, is {true}")
-    return Told(len(name_of), wrong, [f"{d.likely} or {d.other}" for d in found.doubts])
+    return Told(len(loop_of), wrong, [f"{d.likely} or {d.other}" for d in found.doubts])
 
 
 def _same(one: Parts, other: Parts, loops: dict[str, dict[str, Any]]) -> bool:
@@ -152,7 +160,7 @@ def test_areas_and_lengths_in_other_units_are_the_same_loops() -> None:
     assert not found.doubts
 
 
-def flat(number: int, loops: dict[str, tuple[int, float, float]]) -> Job:
+def flats(number: int, loops: dict[str, tuple[int, float, float]]) -> Job:
     """Flats that repeat, each with one room and a header; loops: port, feeds, length by id."""
     made = Job({}, {}, {})
     for n in range(number):
@@ -171,8 +179,8 @@ THREE = {"1": (1, 12.0, 67.3), "2": (2, 14.9, 70.2), "3": (3, 17.1, 72.0)}
 
 
 def test_one_that_is_what_its_neighbour_was_is_the_neighbour_numbered_anew() -> None:
-    before = flat(3, THREE)
-    after = flat(3, THREE)
+    before = flats(3, THREE)
+    after = flats(3, THREE)
     del after.loops[7]  # V3.2
     after.loops[8].update(id="V3.2", port=2)
     found = matching(content(written(before)), content(written(after, "B")))
@@ -182,7 +190,7 @@ def test_one_that_is_what_its_neighbour_was_is_the_neighbour_numbered_anew() -> 
 
 
 def test_a_changed_loop_beside_one_that_is_gone_is_asked_about() -> None:
-    before, after = flat(3, THREE), flat(3, THREE)
+    before, after = flats(3, THREE), flats(3, THREE)
     del after.loops[7]
     after.loops[8].update(feeds=16.0, length=71.1)
     found = matching(content(written(before)), content(written(after, "B")))
@@ -191,7 +199,7 @@ def test_a_changed_loop_beside_one_that_is_gone_is_asked_about() -> None:
 
 
 def test_two_flats_that_may_have_swapped_loops_or_the_names_of_loops_are_asked_about() -> None:
-    before, after = flat(3, THREE), flat(3, THREE)
+    before, after = flats(3, THREE), flats(3, THREE)
     one, other = after.loops[0], after.loops[6]
     for key in ("id", "port", "header"):
         one[key], other[key] = other[key], one[key]
@@ -201,7 +209,7 @@ def test_two_flats_that_may_have_swapped_loops_or_the_names_of_loops_are_asked_a
 
 
 def test_a_part_that_bears_the_id_of_another_loop_that_was_split_is_told() -> None:
-    before = flat(2, {"1": (1, 12.0, 67.3)})
+    before = flats(2, {"1": (1, 12.0, 67.3)})
     after = Job({**before.rooms}, {**before.headers}, {})
     for number, (one, other) in enumerate((("V2.1", "a"), ("b", "c"))):
         loop = before.loops[number]
@@ -218,7 +226,7 @@ def test_a_part_that_bears_the_id_of_another_loop_that_was_split_is_told() -> No
 
 def test_one_that_went_to_a_room_that_fits_nowhere_under_its_own_id_is_asked_about() -> None:
     """Its room has another name and load, and the loop lies closer, on another header."""
-    before, after = flat(2, {"1": (1, 12.0, 67.3)}), flat(2, {"1": (1, 12.0, 67.3)})
+    before, after = flats(2, {"1": (1, 12.0, 67.3)}), flats(2, {"1": (1, 12.0, 67.3)})
     for made in (before, after):
         for loop, name in zip(made.loops.values(), ("L1", "L2"), strict=True):
             loop["id"] = name
@@ -232,8 +240,8 @@ def test_one_that_went_to_a_room_that_fits_nowhere_under_its_own_id_is_asked_abo
 
 
 def test_loops_of_which_two_pairs_may_have_been_merged_are_asked_about() -> None:
-    before = flat(1, {"1": (1, 17.2, 62.7), "2": (2, 4.1, 60.3), "3": (3, 5.0, 96.0)})
-    after = flat(1, {"3": (3, 5.0, 146.0)})
+    before = flats(1, {"1": (1, 17.2, 62.7), "2": (2, 4.1, 60.3), "3": (3, 5.0, 96.0)})
+    after = flats(1, {"3": (3, 5.0, 146.0)})
     after.loops[0].update(area=16.6)
     found = matching(content(written(before)), content(written(after, "B")))
     assert not found.joined
