@@ -3,6 +3,7 @@
 import ast
 from collections import defaultdict
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -87,7 +88,8 @@ def _used(trees: dict[Path, ast.Module]) -> dict[str, set[str]]:
     return found
 
 
-def _public() -> list[Public]:
+@cache  # it parses the whole program, so not when tests are collected
+def public() -> list[Public]:
     """Every public function of the physics, and elsewhere those that another package uses."""
     trees = {path: ast.parse(path.read_text("utf-8")) for path in sorted(ROOT.rglob("*.py"))}
     used = _used(trees)
@@ -137,17 +139,17 @@ def lacking(one: Public) -> list[str]:
     return found
 
 
-PUBLIC = _public()
+PACKAGES = sorted({path.relative_to(ROOT).parts[0] for path in ROOT.rglob("*.py")} - DECLARED)
 
 
-@pytest.mark.parametrize("package", sorted({one.package for one in PUBLIC}))
+@pytest.mark.parametrize("package", PACKAGES)
 def test_a_function_for_others_says_what_it_takes_and_gives(package: str) -> None:
-    found = {one.place: lacking(one) for one in PUBLIC if one.package == package}
+    found = {one.place: lacking(one) for one in public() if one.package == package}
     assert {place: what for place, what in found.items() if what} == {}
 
 
 def test_the_test_sees_what_is_lacking() -> None:
-    assert len(PUBLIC) > 1_000
+    assert len(public()) > 1_000
     (node,) = ast.parse(
         'def f(a: int, *, b: int) -> int:\n    """First.\n\n    Args:\n        a: m.\n    """\n    raise OSError'
     ).body

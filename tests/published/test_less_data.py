@@ -140,7 +140,13 @@ def faulty(changes: list[tuple[str, str]]) -> Design:
     return loaded
 
 
-BASES = [*map(data, EXAMPLES), *(faulty(changes) for *_, changes in FAULTS)]
+NAMES = [path.stem for path in EXAMPLES] + [fault[0] for fault in FAULTS]
+
+
+@cache
+def bases() -> list[Design]:
+    """The designs of these names."""
+    return [*map(data, EXAMPLES), *(faulty(changes) for *_, changes in FAULTS)]
 
 
 TOGETHER = 8
@@ -149,13 +155,11 @@ TOGETHER = 8
 
 @cache
 def _passes_of(batch: int) -> list[list[tuple[Way, str, str]]]:
-    taken = BASES[batch * TOGETHER : (batch + 1) * TOGETHER]
+    taken = bases()[batch * TOGETHER : (batch + 1) * TOGETHER]
     return passes_made([(design, data_of(design)) for design in taken])
 
 
-@pytest.mark.parametrize(
-    "number", range(len(BASES)), ids=[path.stem for path in EXAMPLES] + [f[0] for f in FAULTS]
-)
+@pytest.mark.parametrize("number", range(len(NAMES)), ids=NAMES)
 def test_a_datum_less_never_makes_a_pass(number: int) -> None:
     """Every single datum of the examples, and of a design for each rule's fault."""
     assert _passes_of(number // TOGETHER)[number % TOGETHER] == []

@@ -13,9 +13,8 @@ import re
 from collections import Counter
 from functools import cache
 from pathlib import Path
-from typing import Any, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
-import pint
 import pytest
 import yaml
 from hypothesis import HealthCheck, Phase, given, settings
@@ -30,6 +29,9 @@ from tests.design.designs import generate
 from tests.design.test_example_designs import EXAMPLES, Loader, data
 from tests.example import as_json
 
+if TYPE_CHECKING:
+    import pint
+
 Design: TypeAlias = dict[str, Any]
 Way: TypeAlias = tuple[str, ...]
 
@@ -37,6 +39,8 @@ Way: TypeAlias = tuple[str, ...]
 @cache
 def registry() -> pint.UnitRegistry[float]:
     """pint's units, which take half a second to load."""
+    import pint
+
     return pint.UnitRegistry()
 
 

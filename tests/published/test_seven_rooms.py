@@ -18,6 +18,7 @@ import pytest
 from iapws._iapws import _Liquid
 from scipy.optimize import brentq
 
+from checker.outcome.report import DesignReport
 from tests.example import computed, report
 
 SUPPLY, DROP = 41.0, 6.0
@@ -187,11 +188,13 @@ def design() -> str:
     )
 
 
-REPORT = report(design())
+@pytest.fixture(scope="module")
+def found() -> DesignReport:
+    return report(design())
 
 
 @pytest.mark.parametrize("name", ROOMS)
-def test_each_loop_is_as_by_hand(name: str) -> None:
+def test_each_loop_is_as_by_hand(name: str, found: DesignReport) -> None:
     hand = worked()[name]
     for value, own in (
         ("return_temperature", hand.back),
@@ -201,48 +204,48 @@ def test_each_loop_is_as_by_hand(name: str) -> None:
         ("pressure_drop", hand.loss / 1e3),
     ):
         # Viscosity and density by two programs of one release; returns by two solvers.
-        assert computed(REPORT, f"loops.{name}", value) == pytest.approx(own, rel=2e-6), value
+        assert computed(found, f"loops.{name}", value) == pytest.approx(own, rel=2e-6), value
 
 
-def test_the_hall_by_hand() -> None:
+def test_the_hall_by_hand(found: DesignReport) -> None:
     """What passes is taken off its own loop's load, so that it gets what it needs."""
     passing = sum(one.fed for name, one in worked().items() if name != "hall")
     assert 200 < passing < 468
-    assert computed(REPORT, "rooms.hall", "passing_heat") == pytest.approx(passing, rel=1e-7)
-    assert computed(REPORT, "rooms.hall", "output") == pytest.approx(520, rel=1e-9)
-    own = computed(REPORT, "loops.hall", "output") * 8
+    assert computed(found, "rooms.hall", "passing_heat") == pytest.approx(passing, rel=1e-7)
+    assert computed(found, "rooms.hall", "output") == pytest.approx(520, rel=1e-9)
+    own = computed(found, "loops.hall", "output") * 8
     assert own == pytest.approx(520 - passing, rel=1e-6)
 
 
-def test_needed_supply_and_coverage_of_the_bath_by_hand() -> None:
+def test_needed_supply_and_coverage_of_the_bath_by_hand(found: DesignReport) -> None:
     """310 W on 7 m²: Δθ_H at the plant's drop, and what is given open."""
     flux = 310 / 7
     over = DROP / (1 - exp(-DROP * coefficient(0.100) / flux))
-    assert computed(REPORT, "loops.bath", "needed_supply") == pytest.approx(24 + over, rel=1e-9)
+    assert computed(found, "loops.bath", "needed_supply") == pytest.approx(24 + over, rel=1e-9)
     most = coefficient(0.100) * DROP / log((SUPPLY - 24) / (SUPPLY - DROP - 24))
-    assert computed(REPORT, "loops.bath", "largest_output") == pytest.approx(most, rel=1e-9)
-    assert computed(REPORT, "rooms.bath", "coverage") == pytest.approx(100 * most / flux, rel=1e-9)
+    assert computed(found, "loops.bath", "largest_output") == pytest.approx(most, rel=1e-9)
+    assert computed(found, "rooms.bath", "coverage") == pytest.approx(100 * most / flux, rel=1e-9)
 
 
-def test_the_header_and_its_valves_by_hand() -> None:
+def test_the_header_and_its_valves_by_hand(found: DesignReport) -> None:
     hand = worked()
     flow = sum(one.flow for one in hand.values()) * 6e4
     worst = max(one.loss for one in hand.values())
-    assert computed(REPORT, "headers.H", "flow") == pytest.approx(flow, rel=1e-6)
+    assert computed(found, "headers.H", "flow") == pytest.approx(flow, rel=1e-6)
     loss = (worst + OWN_LOSS) / 1e3
-    assert computed(REPORT, "headers.H", "pressure_drop") == pytest.approx(loss, rel=2e-6)
-    assert computed(REPORT, "headers.H", "pump_head") == pytest.approx(30 - 2 * flow, rel=1e-6)
+    assert computed(found, "headers.H", "pressure_drop") == pytest.approx(loss, rel=2e-6)
+    assert computed(found, "headers.H", "pump_head") == pytest.approx(30 - 2 * flow, rel=1e-6)
     for name, one in hand.items():
         takes = worst - one.loss
-        assert computed(REPORT, f"loops.{name}", "valve_drop") == pytest.approx(
+        assert computed(found, f"loops.{name}", "valve_drop") == pytest.approx(
             takes / 1e3, abs=1e-5
         )
         if takes > 0:
             kv = one.flow * 3600 / sqrt(takes / 1e5)
-            assert computed(REPORT, f"loops.{name}", "valve_kv") == pytest.approx(kv, rel=1e-4)
+            assert computed(found, f"loops.{name}", "valve_kv") == pytest.approx(kv, rel=1e-4)
 
 
-def test_where_the_pump_settles_every_way_closes() -> None:
+def test_where_the_pump_settles_every_way_closes(found: DesignReport) -> None:
     """By hand again: pipe and valve of each loop at its settled flow lose what the pump leaves."""
     hand = worked()
     total = sum(one.flow for one in hand.values())
@@ -265,4 +268,4 @@ def test_where_the_pump_settles_every_way_closes() -> None:
 
     across = float(brentq(surplus, 10.0, 30e3, xtol=1e-7))
     met = sum(through(name, across) for name in ROOMS) * 6e4
-    assert computed(REPORT, "headers.H", "met_flow") == pytest.approx(met, rel=1e-6)
+    assert computed(found, "headers.H", "met_flow") == pytest.approx(met, rel=1e-6)

@@ -5,8 +5,10 @@ from __future__ import annotations
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import TYPE_CHECKING
 
-from playwright.sync_api import Browser, sync_playwright
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 
@@ -19,6 +21,8 @@ def binary() -> str | None:
 @contextmanager
 def browser() -> Iterator[Browser]:
     """The browser, started for as long as it is needed."""
+    from playwright.sync_api import sync_playwright
+
     with sync_playwright() as playwright:
         # Containers that tests run in have no room for the browser's own sandbox.
         made = playwright.chromium.launch(executable_path=binary(), args=["--no-sandbox"])

@@ -5,8 +5,8 @@ import subprocess
 import sys
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-import pint
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -14,6 +14,9 @@ from hypothesis import strategies as st
 from checker import units
 from checker.units import KINDS, UnitError, factor, from_si, kind_of, parse
 from checker.units.table import ROWS
+
+if TYPE_CHECKING:
+    import pint
 
 SPELLINGS = [
     (kind, unit, spelling) for kind, unit, _, _, spellings in ROWS for spelling in spellings
@@ -24,6 +27,8 @@ WITHOUT_UNIT = ("ratio", "")
 @cache
 def registry() -> pint.UnitRegistry[float]:
     """pint's units, which take half a second to load."""
+    import pint
+
     return pint.UnitRegistry()
 
 
