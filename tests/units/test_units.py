@@ -1,5 +1,7 @@
 """Units against pint, and every way of writing a quantity that must not be misread."""
 
+from __future__ import annotations
+
 import re
 import subprocess
 import sys
