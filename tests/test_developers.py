@@ -102,6 +102,13 @@ def test_each_script_exists() -> None:
     ] == []
 
 
+def test_no_file_is_longer_than_it_says() -> None:
+    (most,) = map(int, re.findall(r"is longer than (\d+) lines", TEXT))
+    files = [*ROOT.glob("checker/**/*.py"), *ROOT.glob("tests/**/*.py")]
+    long = {one.name for one in files if one.read_bytes().count(b"\n") > most}
+    assert long == set()
+
+
 def test_each_library_that_is_installed_has_its_reason() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
     extras = project["optional-dependencies"].values()

@@ -72,7 +72,8 @@ def in_words(ranked: list[Ranked]) -> str:
         return ""
     first, second = ranked[0], ranked[1] if len(ranked) > 1 else None
     undecided = [want for want in first.missing if want.decides]
-    if undecided and evidence_points(first) >= SUPPORT[2][0]:
+    hinted = SUPPORT[2][0]
+    if undecided and evidence_points(first) >= hinted:
         return (
             f"The readings fit this best: {first.title}. It is not called supported, for without "
             f"one thing another cause reads the same ({undecided[0].says})."

@@ -35,6 +35,7 @@ TAKEN_AWAY = "null"
 
 Step = str | int
 """A key of a mapping, or a position in a list, from zero."""
+Steps = tuple[Step, ...]
 Member = Leaf | Record | Collection | Rows | NamedRows | Texts | PlanPart | Named | None
 
 
@@ -68,7 +69,7 @@ class Target(NamedTuple):
         member: what the format has there; None inside a plan or named values.
     """
 
-    steps: tuple[Step, ...]
+    steps: Steps
     member: Member
 
 
@@ -120,9 +121,7 @@ def target_of(change: Change, document: Mapping) -> Target:
     return Target(steps, member)
 
 
-def _found(
-    rest: str, member: Member, value: Any, where: str, text: str
-) -> tuple[tuple[Step, ...], Member]:
+def _found(rest: str, member: Member, value: Any, where: str, text: str) -> tuple[Steps, Member]:
     """The remaining steps of a path from a part of the design, and the type at its end.
 
     Args:
@@ -177,9 +176,7 @@ def _found(
     )
 
 
-def _id(
-    rest: str, of: Collection, value: Any, where: str, text: str
-) -> tuple[tuple[Step, ...], Member]:
+def _id(rest: str, of: Collection, value: Any, where: str, text: str) -> tuple[Steps, Member]:
     """The steps from a section on, by the longest id that the path goes on with."""
     rest = rest.removeprefix(".")
     known = [*value] if isinstance(value, Mapping) else []
@@ -201,9 +198,7 @@ def _id(
     raise BadChange(f"{where}{rest}: there is no '{rest.split('.')[0]}' in {of.shape.name}; {near}")
 
 
-def _item(
-    rest: str, of: Rows, value: Any, where: str, text: str
-) -> tuple[tuple[Step, ...], Member]:
+def _item(rest: str, of: Rows, value: Any, where: str, text: str) -> tuple[Steps, Member]:
     """The steps from a list on, by the number in brackets."""
     match = re.match(r"\[(\d{1,6})\]", rest)
     where = where.rstrip(".")
@@ -244,9 +239,7 @@ def changed(document: Mapping, changes: Sequence[str]) -> Mapping:
     return _made(document, changes)[0]
 
 
-def _made(
-    document: Mapping, changes: Sequence[str]
-) -> tuple[Mapping, list[tuple[tuple[Step, ...], Any]]]:
+def _made(document: Mapping, changes: Sequence[str]) -> tuple[Mapping, list[tuple[Steps, Any]]]:
     """The changed design, and for each change where it is made and its value."""
     found = []
     for words in changes:

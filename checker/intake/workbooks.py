@@ -50,6 +50,7 @@ LARGEST_FILE = 30 * 1024 * 1024
 LARGEST_UNPACKED = 300 * 1024 * 1024
 """Largest size of a workbook in bytes, packed and unpacked."""
 MOST_PARTS = 5000
+"""Most files in the zip that a workbook is."""
 MOST_TIMES_SMALLER = 250
 """Largest compression ratio of a part of over a megabyte; sheets reach about 30."""
 
@@ -180,6 +181,14 @@ def _unheard() -> Iterator[None]:
 
 
 def _sheet(name: str, found: Any, look: Look, hides: bool) -> Sheet:
+    """A sheet with its values as calamine reads them, completed with what its XML says.
+
+    Args:
+        name: its name.
+        found: calamine's sheet.
+        look: what its XML says about its cells.
+        hides: whether the workbook hides it.
+    """
     rows = found.to_python(skip_empty_area=False)
     for row, column in look.faults:
         while len(rows) <= row:
@@ -207,19 +216,26 @@ def _sheet(name: str, found: Any, look: Look, hides: bool) -> Sheet:
 
 
 def _refuse_bombs(archive: zipfile.ZipFile) -> None:
+    """Refuse a zip that would fill the memory, is damaged, or could make the XML reader do so.
+
+    Raises:
+        BadSheet: it is one.
+    """
     parts = archive.infolist()
     if len(parts) > MOST_PARTS:
-        raise BadSheet(f"the file has {len(parts):,} parts inside; a workbook may have 5,000")
+        raise BadSheet(
+            f"the file has {len(parts):,} parts inside; a workbook may have {MOST_PARTS:,}"
+        )
     if any(part.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED) for part in parts):
         raise BadSheet("the file is packed in a way that no workbook is; save it as .xlsx")
     if sum(part.file_size for part in parts) > LARGEST_UNPACKED:
-        raise BadSheet("unpacked the file is larger than 300 MB; it was not opened")
+        most = f"{LARGEST_UNPACKED // 1024**2} MB"
+        raise BadSheet(f"unpacked the file is larger than {most}; it was not opened")
     for part in parts:
-        packed_well = part.file_size > MOST_TIMES_SMALLER * max(1, part.compress_size)
-        if part.file_size > 1_000_000 and packed_well:
+        times = part.file_size // max(1, part.compress_size)
+        if part.file_size > 1_000_000 and times >= MOST_TIMES_SMALLER:
             raise BadSheet(
-                f"a part of the file unpacks to {part.file_size // part.compress_size:,} times "
-                "its size; it was not opened"
+                f"a part of the file unpacks to {times:,} times its size; it was not opened"
             )
     # A part whose stated size is a lie fails its checksum here, before anything else reads it.
     damaged = archive.testzip()
@@ -236,6 +252,7 @@ _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationship
 
 
 def _xlsx(archive: zipfile.ZipFile) -> dict[str, Look]:
+    """What the XML of each sheet of an XLSX workbook says about its cells, by the sheet's name."""
     root = ElementTree.fromstring(archive.read("xl/_rels/workbook.xml.rels"))
     targets = {one.get("Id"): one.get("Target", "") for one in root}
     styles, texts = cell_styles(archive), shared_texts(archive)
@@ -255,6 +272,7 @@ def _xlsx(archive: zipfile.ZipFile) -> dict[str, Look]:
 
 
 def _xlsx_look(stream: IO[bytes], styles: list[Style], texts: dict[int, Text]) -> Look:
+    """What the XML of one sheet says, read as a stream, because a sheet can be large."""
     look = Look()
     row = column = -1
     outside: set[str | None] = set()
@@ -312,6 +330,13 @@ def _xlsx_style(
 
 
 def _xlsx_fault(kind: str | None, parts: dict[str, Any], outside: set[str | None]) -> str:
+    """Why a cell's value cannot be trusted; empty where it can.
+
+    Args:
+        kind: the cell's type in XML; `e` for an error, `str` for the text of a formula.
+        parts: its children by name: formula and stored value.
+        outside: the shared formulas so far that refer to other files; added to.
+    """
     formula, stored = parts.get("f"), parts.get("v")
     text = "" if stored is None else stored.text or ""
     if kind == "e":
@@ -328,10 +353,12 @@ def _xlsx_fault(kind: str | None, parts: dict[str, Any], outside: set[str | None
 
 
 def _place(address: str | None, otherwise: int) -> int:
+    """The column of an address from 0; the other one where a cell states none."""
     return _row_and_column(address)[1] if address else otherwise
 
 
 def _row_and_column(address: str) -> tuple[int, int]:
+    """The row and column, from 0, of an address such as `B7`."""
     match = re.fullmatch(r"\$?([A-Z]{1,3})\$?([0-9]{1,7})", address)
     if match is None:
         raise BadSheet(f"the file names a cell '{address}'; it is damaged")

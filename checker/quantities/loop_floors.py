@@ -57,6 +57,7 @@ def last_screed(parts_floor_screed_laid_on: Grouped, parts_floor_dry: Grouped) -
 def under_asphalt(parts_floor_screed_material: Grouped, parts_floor_dry: Grouped) -> Array:
     """1 where a floor of the loop has mastic asphalt for its screed, else 0."""
     found = _any(_poured(parts_floor_screed_material, parts_floor_dry), ASPHALT)
+    # Where all of it is laid dry, nothing is left to look at, and so nothing of it is asphalt.
     return np.where(parts_floor_dry.smallest() == 1, 0.0, found)
 
 

@@ -173,6 +173,17 @@ def test_a_bomb_that_lies_about_its_size_is_not_opened() -> None:
         read(data)
 
 
+def test_a_bomb_that_states_to_be_packed_into_nothing_is_not_opened() -> None:
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w") as archive:
+        archive.writestr("content.xml", b"")
+    data = bytearray(stream.getvalue())
+    unpacked = data.rfind(b"PK\x01\x02") + 24  # of the central directory, APPNOTE 4.3.12
+    data[unpacked : unpacked + 4] = (2_000_000).to_bytes(4, "little")
+    with pytest.raises(BadSheet, match="times its size"):
+        read(bytes(data))
+
+
 def test_a_cell_far_out_takes_no_memory() -> None:
     with pytest.raises(BadSheet, match="XFD1048576"):
         read(xlsx(("A1", 1), ("XFD1048576", 1)))
