@@ -67,7 +67,7 @@ def _frozen(opened: session.Session) -> int:
     from checker.run.progress import at_once, watched
 
     values = opened.options.values
-    refuse_overwriting(values.file, [*opened.named], is_own="known findings")
+    refuse_overwriting(values.file, [*opened.named, *opened.sheets], is_own="known findings")
     problems = [*opened.problems]
     folder = os.path.dirname(os.path.abspath(values.file))
     base = baseline.Baseline(folder if values.file != STANDARD_OUTPUT else os.getcwd(), b"")
@@ -166,7 +166,7 @@ def _known(name: str, path: str, design: _Design) -> KnownDesign:
     from checker.notes.baseline import KnownDesign
     from checker.run import batch
 
-    digest = "" if path == STANDARD_INPUT else batch.digest_of(path, batch.content_of(path))
+    digest = "" if path == STANDARD_INPUT else batch.digest_of(design.path, batch.content_of(path))
     judged = sorted({one.rule for one in design.results if one.kind in ("pass", "fail")})
     subjects = list(dict.fromkeys(one.subject for one in design.results))
     return KnownDesign(name, design.name, digest, tuple(judged), tuple(subjects))

@@ -93,8 +93,8 @@ def named(path: str, content: bytes) -> list[str]:
         The paths of the drawing and its map; empty where there are none, or the design cannot be
         read.
     """
-    if b"drawing" not in content or b"plan" not in content:
-        return []
+    if not (b"drawing" in content and b"plan" in content) and b"\\" not in content:
+        return []  # unless a key is written with escapes
     try:
         plan = yaml_reader.read(content, json=is_json(path)).get("plan")
     except Problem:

@@ -21,7 +21,7 @@ from checker import __version__
 from checker.outcome.report import DesignReport, Mended
 from checker.outcome.results import SEVERITIES, Kind, Measure, Notes, Result, Severity, State
 from checker.outcome.runs import RuleSet
-from checker.reading.design_files import sheet_file
+from checker.reading.design_files import path_from, sheet_file
 from checker.reports import between
 
 VERSION = 2
@@ -145,7 +145,7 @@ class Baseline(Struct, frozen=True):
         Returns:
             From the file's folder, with `/` between folders.
         """
-        return os.path.relpath(os.path.abspath(path), self.folder).replace(os.sep, "/")
+        return path_from(path, self.folder)
 
 
 class BadKnown(Exception):
@@ -362,16 +362,19 @@ def _judged_otherwise(baseline: Baseline, rules: RuleSet | None) -> bool:
 
 def _state(result: Result, known: KnownFinding | None, design: KnownDesign | None) -> State:
     if result.kind == "review":
-        return "new" if known is None else "unchanged"
+        if known is None:
+            return "new"
+        return "unchanged" if known.kind == "review" else "worse"
     if result.kind == "open":
         if known is not None:
-            return "worse" if known.kind != "open" else "unchanged"
+            return "unchanged" if known.kind == "open" else "worse"
         was = design is not None and result.rule in design.judged
         return "worse" if design and was and result.subject in design.subjects else "new"
     if known is None:
         return "new"
     graver = SEVERITIES.index(result.severity) < SEVERITIES.index(known.severity)
-    return "worse" if known.kind == "open" or graver or _further(result, known) else "unchanged"
+    failed = known.kind == "fail"
+    return "unchanged" if failed and not graver and not _further(result, known) else "worse"
 
 
 def _further(result: Result, known: KnownFinding) -> bool:

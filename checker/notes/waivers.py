@@ -32,7 +32,7 @@ from checker import units
 from checker.outcome.report import DesignReport, WaiverUse
 from checker.outcome.results import Limit, Measure, Notes, Result, Waived
 from checker.reading import yaml_reader
-from checker.reading.design_files import sheet_file
+from checker.reading.design_files import path_from, sheet_file
 from checker.reading.documents import Mapping, Problem, Sequence, line_of
 from checker.reading.mistakes import Unreadable
 from checker.words import choices, how_many
@@ -91,16 +91,17 @@ class WaiverFile(Struct, frozen=True):
     path: str
     waivers: tuple[Waiver, ...]
 
-    def governs(self, path: str) -> bool:
-        """Whether a design is under the file's folder.
+    def name_of(self, path: str) -> str:
+        """A design's path as the file's waivers name it.
 
         Args:
             path: of the design, absolute.
 
         Returns:
-            True also for a design in a folder below it.
+            From the file's folder, with `/` between folders; empty for one that is not under it.
         """
-        return path.startswith(self.folder.rstrip(os.sep) + os.sep)
+        name = path_from(path, self.folder)
+        return "" if name.startswith(os.pardir) else name
 
 
 def load(data: bytes, shown: str, folder: str) -> WaiverFile:
@@ -158,9 +159,8 @@ def accept(
     found = {one.rule for one in design.found.patterns if one.kind in WAIVED_KINDS}
     of_rule: dict[str, list[Waiver]] = {}
     for file in files:
-        if not file.governs(whole):
+        if not (within := file.name_of(whole)):
             continue
-        within = os.path.relpath(whole, file.folder).replace(os.sep, "/")
         for waiver in file.waivers:
             if waiver.rule in found and _like(within, waiver.design):
                 of_rule.setdefault(waiver.rule, []).append(waiver)
@@ -329,7 +329,7 @@ def _like(text: str, pattern: str) -> bool:
     """The same as `fnmatchcase`, which is slow for many patterns, above all for those without a
     wildcard.
     """
-    if pattern == "*" or not any(sign in pattern for sign in "*?["):
+    if pattern in ("*", text) or not any(sign in pattern for sign in "*?["):
         return pattern in ("*", text)
     return fnmatchcase(text, pattern)
 

@@ -123,9 +123,9 @@ class _Search:
 
     def _answers(self, path: str) -> None:
         """Take the design that answers belong to; naming the answers means the design."""
-        if own := answered(path):
+        for own in (found := answered(path)):
             self._name(own)
-        else:
+        if not found:
             name = os.path.basename(path)[: -len(ANSWERS)]
             wanted = ", ".join(name + ending for ending in ENDINGS)
             self._refuse(
@@ -197,9 +197,10 @@ class _Search:
         """Take a file of a folder with the name of a design."""
         if os.path.basename(path).startswith("."):
             self._pass(path, "hidden")
-        elif path.lower().endswith(ANSWERS) and (own := answered(path)):
+        elif path.lower().endswith(ANSWERS) and (found := answered(path)):
             path = path.replace(os.sep, "/")
-            self.passed_over.append(FileState(path, READ, f"answers: to {own}"))
+            said = f"answers: to {' and '.join(found)}"
+            self.passed_over.append(FileState(path, READ, said))
         elif own := beside(path):
             self._pass(path, own)
         elif os.path.isfile(path) or not os.path.exists(path):
@@ -207,6 +208,26 @@ class _Search:
             self.files.add(path)  # a link that leads nowhere is reported as a mistake
         else:
             self._pass(path, "a pipe or a device")
+
+
+def path_from(path: str, folder: str) -> str:
+    """A path as a file in a folder names it.
+
+    Args:
+        path: absolute, or from the working directory.
+        folder: absolute.
+
+    Returns:
+        From the folder, with `/` between folders; `..` only where it is not in the folder by a link
+        either.
+    """
+    whole = os.path.abspath(path)
+    name = os.path.relpath(whole, folder)
+    if name.startswith(os.pardir):
+        own, last = os.path.split(whole)
+        real = os.path.relpath(os.path.join(os.path.realpath(own), last), os.path.realpath(folder))
+        name = name if real.startswith(os.pardir) else real
+    return name.replace(os.sep, "/")
 
 
 def answers_to(design: str) -> str:
@@ -237,17 +258,33 @@ def content_of_answers(design: str) -> bytes | None:
     return besides.content(path) if not is_remote(design) and besides.exists(path) else None
 
 
-def answered(path: str) -> str:
-    """The design that a file of answers is for.
+def answered(path: str) -> list[str]:
+    """The designs that a file of answers is for.
 
     Args:
         path: of the answers.
 
     Returns:
-        The design's path, beside the answers; empty where there is none.
+        The paths beside it of all designs and sheets whose answers are there (`answers_to`).
     """
-    named = (path[: -len(ANSWERS)] + ending for ending in (*ENDINGS, *SHEETS))
-    return next((one for one in named if os.path.isfile(one)), "")
+    stem = path[: -len(ANSWERS)]
+    found: list[str] = []
+    for ending in (*ENDINGS, *SHEETS):
+        spelt = (f"{stem}{ending}", f"{stem}{ending.upper()}")
+        one = next((own for own in spelt if os.path.isfile(own)), "")
+        if one and _same(answers_to(one), path):
+            found.append(one)
+    return found
+
+
+def _same(one: str, other: str) -> bool:
+    """Whether two paths lead to one file; equal ones do even where it is gone."""
+    if one == other:
+        return True
+    try:
+        return os.path.samefile(one, other)
+    except OSError:
+        return False
 
 
 def beside(path: str) -> str:
@@ -387,9 +424,11 @@ def _is_root(folder: str) -> bool:
     if os.path.isdir(mark):
         return True
     try:
-        return b"/modules/" not in bounded.start_of(mark, 4096)
+        led = bounded.start_of(mark, 4096)
     except OSError:
         return False
+    # A working tree of its own is no submodule, whatever the folders around it are called.
+    return led.rfind(b"/modules/") <= led.rfind(b"/worktrees/")
 
 
 def upward(folder: str) -> list[str]:

@@ -18,6 +18,8 @@ _KEY = rb"""(?m)^[ \t]*["']?([A-Za-z_$][\w-]*)["']?[ \t]*:"""
 _TOP = rb"""(?m)^["']?([A-Za-z_$][\w-]*)["']?[ \t]*:"""
 _WITHIN = rb"""["']?([A-Za-z_$][\w-]*)["']?[ \t]*:"""
 """Keys of YAML at the beginning of a line, those without an indent, and keys within brackets."""
+_BEGINNING = rb"\A(?:\s+|#[^\n]*|%[^\n]*|---(?=\s))+"
+"""What may come before the first key: remarks, directives, the sign that a document begins."""
 _OWN = (
     ({"report", "tool"}, "own report"),
     ({"known", "findings"}, "known findings"),
@@ -55,6 +57,7 @@ def what_else(data: bytes) -> str:
     text = data.removeprefix(b"\xef\xbb\xbf").strip()
     if not text or b"\0" in text or not _is_text(text):
         return ""
+    text = re.sub(_BEGINNING, b"", text)
     top = _top_keys(text)
     if top >= {"map", "sheets"}:
         return "a map of a sheet"  # which may state parts of a design

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from checker.reading import bounded
 from checker.reading.addresses import is_remote
@@ -24,25 +24,32 @@ from checker.reading.design_files import (
     is_sheet,
     root_of,
     sheet_file,
-    upward,
 )
 from checker.run import git
 from checker.run.policy import Policy
 from checker.run.settings_files import PROJECT_FILE
-from checker.run.sheets import map_among, map_path, provided
+from checker.run.sheets import MAP, map_among, map_path, provided
 from checker.run.writer import Unwritable
 
 
 def changed(
-    given: argparse.Namespace, policy: Policy, packs: list[str], files: list[str]
+    given: argparse.Namespace,
+    policy: Policy,
+    packs: list[str],
+    files: list[str],
+    known: Iterable[str] = (),
 ) -> set[str] | None:
     """The files that differ from the commit of --changed, or whose policy does.
+
+    What git does not know cannot be called unchanged: standard input, an address, a file that git
+    ignores or that is outside the repository.
 
     Args:
         given: the options of the call.
         policy: the policy of the call.
         packs: the paths of the firm's own rules.
         files: the designs of the call.
+        known: the paths of known findings that these are compared with.
 
     Returns:
         The files; None where the call names no commit.
@@ -56,20 +63,31 @@ def changed(
     root = root_of(os.getcwd())
     try:
         differs = git.changed(ref, root)
+        ignored = git.ignored(root)
     except git.NoGit as error:
         raise Unwritable(f"--changed: {error}") from None
-    known = getattr(given, "known", None) or ""
-    everything = {*differs, *_governing(differs, policy, packs, known, before=ref)}
-    drawings = {path for path in differs if _beside_designs(path)}
+    unsure = {*differs, *ignored}
+    everything = unsure | _governing(differs, policy, [*packs, *known], before=ref, also=ignored)
     stated_map = getattr(given, "map", None)
+    above = {one for path in unsure for one in _above(path)}
     return {
         path
         for path in files
-        if _under(sheet_file(path), everything)
+        if path == STANDARD_INPUT
+        or is_remote(path)
+        or not within(sheet_file(path), root)
+        or _under(sheet_file(path), everything)
         or os.path.realpath(answers_to(path)) in everything
-        or (is_sheet(path) and _maps(sheet_file(path), stated_map, drawings))
-        or (drawings and _draws(path, drawings))
+        or (is_sheet(path) and _maps(sheet_file(path), stated_map, unsure))
+        or (os.path.realpath(folder_of(path)) in above and _draws(path, unsure, root))
     }
+
+
+def _above(path: str) -> Iterator[str]:
+    """The folders above a path."""
+    while (above := os.path.dirname(path)) != path:
+        yield above
+        path = above
 
 
 def _maps(sheet: str, stated: str | None, differs: set[str]) -> bool:
@@ -92,37 +110,45 @@ def _sheets_of(maps: Iterable[str]) -> Iterator[str]:
 
 
 def _governing(
-    differs: list[str], policy: Policy, packs: list[str], known: str = "", *, before: str
+    differs: list[str],
+    policy: Policy,
+    further: Iterable[str],
+    *,
+    before: str,
+    also: Sequence[str] = (),
 ) -> set[str]:
     """The folders whose designs are all affected by something that differs or is gone.
 
-    before: the commit that it differs from.
+    further: what else the designs are held to, such as rules and known findings; before: the commit
+    that it differs from; also: what git ignores, so that it may differ.
     """
     places = set()
-    for path in differs:
+    for path in (*differs, *also):
         name = os.path.basename(path)
         if name in (SETTINGS_FILE, WAIVERS) or (
             name == PROJECT_FILE
-            and (_has_table(path) or _TABLE in git.content_in(path, before, root_of(os.getcwd())))
+            and (
+                _has_table(path)
+                or _states_settings(git.content_in(path, before, root_of(os.getcwd())))
+            )
         ):
             places.add(os.path.dirname(path))
     own = [
-        *packs,
-        *filter(None, [policy.base.get("known"), known]),
+        *filter(None, [*further, policy.base.get("known")]),
         *filter(None, [policy.own.file if policy.own else "", policy.waivers_path]),
     ]
-    if any(_under(one, set(differs)) for one in own) or any(
+    if any(_under(one, {*differs, *also}) for one in own) or any(
         within(path, one) for path in differs for one in own
     ):
         places.add(os.path.realpath(root_of(os.getcwd())))
     return places
 
 
-def governed(paths: list[str], policy: Policy) -> list[str]:
+def governed(given: argparse.Namespace, policy: Policy) -> list[str]:
     """For a hook: the paths, and every design affected by what the commit changes or deletes.
 
     Args:
-        paths: the files that the hook is given.
+        given: the options of the call; its paths are the files that the hook is given.
         policy: the policy of the call.
 
     Returns:
@@ -132,32 +158,43 @@ def governed(paths: list[str], policy: Policy) -> list[str]:
         Unwritable: git cannot answer.
     """
     root = root_of(os.getcwd())
-    found = [one for path in paths for one in _instead(path)]
+    found = [one for path in given.paths for one in _instead(path)]
     if os.path.exists(os.path.join(root, ".git")):
         try:
             differs, before = git.staged(root)
         except git.NoGit as error:
             raise Unwritable(f"--governed: {error}") from None
         # A file that is gone is not among the names that a hook is given, nor is a drawing.
-        packs = [*policy.base.get("rules", ())]
-        places = _governing(differs, policy, packs, before=before)
+        stated = [getattr(given, name, None) for name in ("known", "map")]
+        further = [*policy.base.get("rules", ()), *getattr(given, "rules", ()), *stated]
+        places = _governing(differs, policy, further, before=before)
         found += [os.path.relpath(one) for one in sorted(places) if os.path.isdir(one)]
-        folders = {above for one in differs if _beside_designs(one) for above in upward(one)}
+        folders = {above for one in differs for above in _above(one) if within(above, root)}
         near = [os.path.join(one, name) for one in folders for name in _names_in(one, ENDINGS)]
-        found += [os.path.relpath(one) for one in sorted(near) if _draws(one, {*differs})]
-        found += [os.path.relpath(one) for one in _sheets_of(filter(_beside_designs, differs))]
-        answers = [answered(one) for one in differs if one.lower().endswith(ANSWERS)]
-        found += [os.path.relpath(one) for one in answers if one]
+        found += [os.path.relpath(one) for one in sorted(near) if _draws(one, {*differs}, root)]
+        maps = [one for one in differs if one.lower().endswith(MAP)]
+        found += [os.path.relpath(one) for one in _sheets_of(maps)]
+        answers = [own for one in differs if one.lower().endswith(ANSWERS) for own in answered(one)]
+        found += map(os.path.relpath, answers)
     return [*dict.fromkeys(found)]
 
 
-_TABLE = b"[tool.prescreed"
+def _states_settings(data: bytes) -> bool:
+    """Whether a project file has settings of this program, or names it and is no TOML."""
+    import tomllib
+
+    if b"prescreed" not in data:
+        return False
+    try:
+        return "prescreed" in tomllib.loads(data.decode()).get("tool", {})
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError):
+        return True
 
 
 def _has_table(path: str) -> bool:
     """Whether a project file has settings of this program."""
     try:
-        return _TABLE in bounded.content(path)
+        return _states_settings(bounded.content(path))
     except OSError:
         return False
 
@@ -169,20 +206,18 @@ def _names_in(folder: str, endings: tuple[str, ...]) -> list[str]:
         return []
 
 
-def _beside_designs(path: str) -> bool:
-    """Whether a file may be a drawing, or the map of one, that a design names."""
-    return path.lower().endswith((".dxf", ".map.yaml"))
+def _draws(path: str, differs: set[str], root: str) -> bool:
+    """Whether a design names a drawing, or the map of one, that is among these or in no repository.
 
-
-def _draws(path: str, drawings: set[str]) -> bool:
-    """Whether a design names one of these files as a drawing or the map of one."""
+    differs: real paths of files, and of folders all of which may differ.
+    """
     from checker.design.drawings import named
 
     if beside(path) or is_remote(path) or path == STANDARD_INPUT:
         return False
     try:
         content = provided.get(path) or bounded.start_of(path)
-        return any(os.path.realpath(one) in drawings for one in named(path, content))
+        return any(_under(one, differs) or not within(one, root) for one in named(path, content))
     except OSError:
         return False
 

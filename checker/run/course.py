@@ -70,7 +70,7 @@ class Course:
             named: files that the call names itself.
             problems: why paths cannot be read.
             passed_over: files that are not judged.
-            idle: why there is nothing to judge, where that is not a mistake.
+            idle: why nothing is judged, where nothing is and that is not a mistake.
         """
         self.named = named
         self.idle = idle
@@ -129,13 +129,14 @@ class Course:
         self.unreadable.sort(key=lambda one: (one.path, one.line, one.column))
         bad = len({one.path for one in self.unreadable})
         self.totals.unreadable = bad
-        nothing = not (self.totals.designs or bad or self.crashed or self.idle)
+        idle = "" if self.totals.designs else self.idle
+        nothing = not (self.totals.designs or bad or self.crashed or idle)
         self.answer = answer(
             [gate.counts(totals) for gate, totals in self.by_gate.items()],
             unreadable=bad,
             crashed=len(self.crashed),
             nothing=(counted(self.files) or "no design was found") if nothing else "",
-            nothing_to_do=self.idle,
+            nothing_to_do=idle,
         )
         return replace(
             run,

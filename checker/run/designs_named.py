@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import codecs
 import os
 import re
 from collections.abc import Iterable, Iterator
@@ -195,27 +196,32 @@ def show_suggested_maps(suggestions: dict[str, str]) -> None:
         tell(f"{file}: a map proposed from its headings:", "", *text.splitlines())
 
 
-def why_nothing(given: argparse.Namespace, found: Named, passed_over: list[FileState]) -> str:
-    """Why there is nothing to judge, where that is not a mistake.
+def why_nothing(
+    given: argparse.Namespace, found: Named, passed_over: list[FileState], *, judged: bool
+) -> str:
+    """Why nothing is judged, where it turns out that none of the files is a design, and that is not
+    a mistake.
 
     Args:
         given: the options of the call.
         found: the designs that it names.
         passed_over: all files that are not judged.
+        judged: whether some files are judged, so that each may turn out to be no design.
 
     Returns:
-        A few words; empty where it is a mistake, or something may be judged.
+        A few words; empty where it would be a mistake.
     """
     reasons = {one.why.partition(": ")[0] for one in passed_over}
     if getattr(given, "changed", None) and "unchanged" in reasons:
-        return f"nothing differs from {given.changed}"
+        return f"no design differs from {given.changed}"
+    only_listed = bool(getattr(given, "files_from", None)) and not given.paths
+    own = {*BESIDE_WORDS.values()}
+    if only_listed and not found.problems and (judged or not found.files) and reasons <= own:
+        return "the list names no design"
     if found.files or found.problems:
         return ""
     if getattr(given, "governed", False) and not passed_over:
         return "no design and no policy is named"
-    if getattr(given, "files_from", None) and not given.paths:
-        return "the list names no design"
-    own = {*BESIDE_WORDS.values()}
     if passed_over and reasons <= own and not any(os.path.isdir(path) for path in given.paths):
         return "only files of the program's own are named"
     return ""
@@ -250,8 +256,32 @@ def _listed(source: str) -> Iterator[str]:
     except OSError as error:
         words = f"--files-from: '{source}' cannot be read: {bounded.why(error)}"
         raise Unwritable(words) from None
+    data = _as_utf8(source, data)
     ends = b"\0" in data
     for one in data.split(b"\0" if ends else b"\n"):
         path = os.fsdecode(one if ends else _unquoted(one.rstrip(b"\r\n")))
-        if path.lower().endswith(ENDINGS) or is_sheet(path) or (path and os.path.isdir(path)):
+        named = path if ends else path.strip(_AROUND)
+        if _may_be_design(path) or (path and os.path.isdir(path)):
             yield path
+        elif _may_be_design(named):  # with a blank or quotes of another tool around it
+            yield path if os.path.lexists(path) else named
+
+
+_AROUND = " \t'\",;"
+
+
+def _may_be_design(path: str) -> bool:
+    """Whether a path has the name of a design or sheet."""
+    return path.lower().endswith(ENDINGS) or is_sheet(path)
+
+
+def _as_utf8(source: str, data: bytes) -> bytes:
+    """A list as UTF-8 without a byte-order mark; some shells write it as UTF-16."""
+    for mark, encoding in ((codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16")):
+        if data.startswith(mark):
+            try:
+                return data.decode(encoding).encode()
+            except UnicodeError as error:
+                words = f"--files-from: '{source}' cannot be read as UTF-16: {error}"
+                raise Unwritable(words) from None
+    return data.removeprefix(codecs.BOM_UTF8)

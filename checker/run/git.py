@@ -13,6 +13,11 @@ PLAIN = ("-c", "core.quotePath=false", "-c", "diff.relative=false", "-c", "diff.
 class NoGit(Exception):
     """git cannot answer; the message is for the user."""
 
+    def __init__(self, message: str, said: str = "") -> None:
+        """said: git's own words, where it had any."""
+        super().__init__(message)
+        self.said = said
+
 
 def ask(*words: str, folder: str = "") -> bytes:
     """Run git with these arguments.
@@ -34,10 +39,11 @@ def ask(*words: str, folder: str = "") -> bytes:
             ["git", *PLAIN, *words], cwd=folder or None, capture_output=True, check=False
         )
     except OSError:
-        raise NoGit("git is not installed, and it knows what changed") from None
+        why = "git is not installed, and it knows what changed"
+        raise NoGit(why, why) from None
     if done.returncode:
         said = os.fsdecode(done.stderr).strip().splitlines()
-        raise NoGit(f"git says: {said[0] if said else 'no reason'}")
+        raise NoGit(f"git says: {said[0] if said else 'no reason'}", " ".join(said[:1]))
     return done.stdout
 
 
@@ -74,6 +80,11 @@ def commit(ref: str, folder: str = "") -> str:
     try:
         answer = ask(*words, folder=folder)
     except NoGit as error:
+        if ref.endswith("...") and not error.said:
+            raise NoGit(
+                f"{ref[:-3]} and HEAD have no commit in common here; in a shallow clone, fetch "
+                "more of the history"
+            ) from None
         raise NoGit(f"{error} ({ref})") from None
     return answer.decode().strip()
 
@@ -95,6 +106,23 @@ def changed(ref: str, folder: str) -> list[str]:
     listed = ask("diff", "--name-only", "-z", "--ignore-submodules=none", "--no-renames",
                commit(ref, folder), "--", folder=folder)  # fmt: skip
     listed += ask("ls-files", "--others", "--exclude-standard", "-z", folder=folder)
+    return [os.path.realpath(os.path.join(folder, name)) for name in names(listed)]
+
+
+def ignored(folder: str) -> list[str]:
+    """What git ignores, so that it cannot tell whether it differs.
+
+    Args:
+        folder: the root of the repository.
+
+    Returns:
+        Absolute paths without links; a folder that is ignored as a whole stands for all in it.
+
+    Raises:
+        NoGit: git cannot answer.
+    """
+    words = ("--others", "--ignored", "--exclude-standard", "--directory", "-z")
+    listed = ask("ls-files", *words, folder=folder)
     return [os.path.realpath(os.path.join(folder, name)) for name in names(listed)]
 
 

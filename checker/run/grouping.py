@@ -6,10 +6,19 @@ import argparse
 from itertools import groupby
 from typing import NamedTuple
 
+from msgspec.structs import replace
+
 from checker.reading.design_files import Named, is_sheet
 from checker.run.changes import changed, folder_of, within
 from checker.run.designs_named import of_sheets, passed, show_suggested_maps, shown_paths
-from checker.run.held_to import baseline_of, check_pins, moved, refuse_unknown
+from checker.run.held_to import (
+    baseline_of,
+    check_pins,
+    demanded,
+    moved,
+    refuse_unknown,
+    refuse_unknown_rules,
+)
 from checker.run.opened import Group
 from checker.run.options import Call, Options
 from checker.run.policy import FolderPolicy, Policy
@@ -115,8 +124,9 @@ class Grouping:
             Unwritable: a code does not exist, git cannot answer, or known findings cannot be read.
         """
         files = [path for one in self._together for path in one.files]
-        differs = changed(self.asked, self.policy, packs, files)
-        found = []
+        stated = dict.fromkeys(one.options.get("known") or "" for one in self._together)
+        differs = changed(self.asked, self.policy, packs, files, filter(None, stated))
+        found: list[Group] = []
         for files, local, options in self._together:
             try:
                 check_pins(local, rules)
@@ -125,11 +135,14 @@ class Grouping:
                 continue
             refuse_unknown(options.where("codes"), "code", options.get("codes") or (), rules.codes)
             refuse_unknown("codes", "code", local.further_codes, rules.codes)
+            refuse_unknown_rules(options.where("fail_on_open"), demanded(options), rules)
             kept = self._to_judge(files, packs, differs)
             if kept:
-                known = moved(baseline_of(options, self.policy), kept)
-                found.append(Group(kept, options, local, known))
-        return found
+                found.append(Group(kept, options, local, baseline_of(options, self.policy)))
+        # Of all designs together, for what is copied into two folders was moved to neither.
+        kept = [path for one in found for path in one.files]
+        known = {one.known: moved(one.known, kept) for one in found}
+        return [replace(one, known=known[one.known]) for one in found]
 
     def _to_judge(self, files: list[str], packs: list[str], differs: set[str] | None) -> list[str]:
         """Those of the files that are no rules, and that differ where that is asked."""

@@ -171,7 +171,7 @@ def moved(baseline: Baseline | None, files: list[str]) -> Baseline | None:
 
         try:
             content = batch.content_of(path)
-            return batch.digest_of(path, content), Tables().add(path, content).name
+            return batch.digest_of(batch.shown(path), content), Tables().add(path, content).name
         except (OSError, BadDesign):
             return "", ""
 

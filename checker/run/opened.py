@@ -11,7 +11,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from checker.reading.addresses import Listing
-from checker.reading.design_files import answers_to
+from checker.reading.design_files import answers_to, is_sheet, sheet_file
 from checker.reading.ledger import FileState, counted
 from checker.reading.mistakes import Unreadable
 from checker.run import git
@@ -19,6 +19,7 @@ from checker.run.ending import problem_line, status
 from checker.run.options import Options
 from checker.run.policy import FolderPolicy, Policy
 from checker.run.rules_in_force import rulebook
+from checker.run.sheets import OWN_REPORT
 from checker.run.telling import tell
 from checker.run.writer import Unwritable
 from checker.words.speech import AS_WRITTEN, POINT
@@ -64,7 +65,7 @@ class Session(Struct, frozen=True):
         today: the day by which they are judged.
         named: files that the call names itself.
         passed_over: files that are not judged, with why, in path order.
-        idle: why there is nothing to judge, where that is not a mistake; else empty.
+        idle: why nothing is judged, where nothing is and that is not a mistake.
         path_of: the path under which each file is shown.
         packs: all files of the firm's own rules.
         forms: workbooks with answers to what was missing, which only a review reads.
@@ -191,9 +192,20 @@ class Session(Struct, frozen=True):
         policy = self.policy
         own = [policy.own.file] if policy.own is not None else []
         own += [os.path.join(one.folder, os.path.basename(one.path)) for one in self.waivers]
-        for name in ("known", "files_from", "stdin_path"):
+        for name in ("known", "files_from", "stdin_path", "map"):
             own += filter(None, [self.options.get(name)])
-        return [*self.named, *map(answers_to, self.named), *own, *self.packs]
+        designs = [*self.named, *self.sheets]
+        return [*designs, *map(answers_to, designs), *own, *self.packs]
+
+    @property
+    def sheets(self) -> list[str]:
+        """The sheets that were found, judged or not.
+
+        Reports of the program's own are left out, for they may be written again.
+        """
+        reports = {one.path for one in self.passed_over if one.why == OWN_REPORT}
+        found = filter(is_sheet, self.path_of)
+        return [sheet_file(path) for path in found if path not in reports]
 
     def judged(
         self,

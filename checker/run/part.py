@@ -182,7 +182,7 @@ def _day_of(plan: Plan, path: str, content: bytes, beside: besides.Files) -> byt
     own = plan.today or today
     since = own - STEPS if b"heat_up" in content else own
     early = since.isoformat().encode()
-    answers = beside.get(answers_to(shown(path)))
+    answers = beside.get(answers_to(path))
     days = A_DAY.findall(content)
     days += A_DAY.findall(answers) if isinstance(answers, bytes) else []
     ahead = any(day > early for day in days)
@@ -207,16 +207,18 @@ def part_of(files: list[str], cache: Cache | None, basis: bytes, plan: Plan, *, 
         # Workers have no standard input; it is read here.
         only_here = {STANDARD_INPUT, *provided}
         here = [(f, _read(f) if read or f in only_here else None) for f in files]
-        along = [_beside(f, content) for f, content in here if content is not None and read]
+        along = [_beside(shown(f, plan), own) for f, own in here if own is not None and read]
         return Part(files, {}, {}, here, _together(along) if read else None)
     contents = {path: _read(path) for path in files}
-    beside = {path: _beside(path, own) for path, own in contents.items() if own is not None}
+    beside = {
+        path: _beside(shown(path, plan), own) for path, own in contents.items() if own is not None
+    }
     keys = {
         path: key_of(
             basis,
             path.encode("utf-8", "surrogateescape"),
             content,
-            _day_of(plan, path, content, beside[path]),
+            _day_of(plan, shown(path, plan), content, beside[path]),
             *_parts_of_key(beside[path]),
         )
         for path, content in contents.items()
@@ -234,12 +236,11 @@ def _together(files: list[dict[str, bytes | OSError]]) -> dict[str, bytes | OSEr
 
 
 def _beside(path: str, content: bytes) -> dict[str, bytes | OSError]:
-    """The files beside the design by path: its answers, a drawing and its map."""
-    path = shown(path)
+    """The files beside a design, as it is shown, by path: its answers, a drawing and its map."""
     answers = answers_to(path)
     there = not is_remote(path) and besides.exists(answers)
     wanted = [(answers, bounded.LARGEST_FILE)] if there else []
-    if b"drawing" in content:
+    if b"drawing" in content or b"\\" in content:  # a key may be written with escapes
         from checker.design.drawings import named
         from checker.geometry.dxf import LARGEST
 
@@ -251,7 +252,7 @@ def digest_of(path: str, content: bytes) -> str:
     """A digest of a design and of the files that it names.
 
     Args:
-        path: of the design, beside which these are looked for.
+        path: of the design as reports show it, beside which these are looked for.
         content: the design's bytes.
 
     Returns:

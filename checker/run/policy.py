@@ -147,8 +147,10 @@ class Policy:
         Returns:
             True where the policy's `trust` names it, or a folder that it is in.
         """
-        real = os.path.realpath(path)
-        return any(real == one or real.startswith(one + os.sep) for one in self.trusted)
+        # Both where it lies and what it is: a link to a trusted file is not one where it lies.
+        folder, name = os.path.split(os.path.abspath(path))
+        both = (os.path.join(os.path.realpath(folder), name), os.path.realpath(path))
+        return all(any(_below(real, one) for one in self.trusted) for real in both)
 
     def takes_nothing_from(self, path: str) -> bool:
         """Whether a file is among what is judged, in a call that takes nothing from there.
@@ -335,6 +337,10 @@ def policy_of_call(path: str | None, ref: str | None, judged: tuple[str, ...] = 
     """
     here = os.getcwd()
     root = root_of(here)
+    for option, value, named in (("policy", path, "file"), ("policy-from", ref, "commit")):
+        # Else a variable that a pipeline did not set would let a change bring its own policy.
+        if value is not None and not value.strip():
+            raise BadPolicy(f"--{option}: an empty text names no {named}")
     if path and ref:
         raise BadPolicy("--policy and --policy-from name two policies; leave one out")
     if path:
@@ -433,5 +439,9 @@ def _pins(settings: Settings) -> tuple[tuple[Settings, str, Setting], ...]:
 
 
 def _within(path: str, folder: str) -> bool:
-    path, folder = os.path.realpath(path), os.path.realpath(folder)
+    return _below(os.path.realpath(path), os.path.realpath(folder))
+
+
+def _below(path: str, folder: str) -> bool:
+    """The same for paths without links."""
     return path == folder or path.startswith(folder.rstrip(os.sep) + os.sep)

@@ -96,7 +96,7 @@ def open_run(
     policy = policy_of_call(call.policy, call.policy_from, apart)
     whole = call.under(policy.base)
     if getattr(asked, "governed", False):
-        asked.paths = governed(asked.paths, policy)
+        asked.paths = governed(asked, policy)
     far = only_addresses(asked) if lazily else ()
     far_policy = policy.at(os.getcwd()) if far else policy.base
     if call.under(far_policy).get("exclude"):
@@ -131,7 +131,7 @@ def open_run(
         whole.get("today") or date.today(),
         found.named,
         tuple(sorted(grouping.passed_over, key=lambda one: one.path)),
-        why_nothing(asked, found, grouping.passed_over) if not groups else "",
+        why_nothing(asked, found, grouping.passed_over, judged=bool(groups)),
         grouping.path_of,
         tuple(one for pack in packs for one in files_of(pack)),
         tuple(sorted(grouping.forms)),

@@ -115,9 +115,11 @@ def refuse_overwriting(
             own = os.stat(one)
             if (own.st_dev, own.st_ino) == (there.st_dev, there.st_ino):
                 raise Unwritable(f"'{file}' is an input of this call; name another output")
+    lower = file.lower()
+    if lower.endswith(".dxf"):
+        raise Unwritable(f"'{file}' is there already, and a drawing; name another output")
     if design:
         return
-    lower = file.lower()
     if lower.endswith((".yaml", ".yml")):
         raise Unwritable(f"'{file}' is there already, and no report; name another output")
     if lower.endswith(".json") and there.st_size:

@@ -26,7 +26,7 @@ def test_changed_takes_submodules_and_heeds_no_configuration(call: Calling) -> N
     put("sub/house.yaml", DESIGN)
     git("add", "--all")
     git("commit", "--quiet", "-m", "a")
-    assert "nothing differs from HEAD" in call("check", "--changed", "HEAD").out
+    assert "no design differs from HEAD" in call("check", "--changed", "HEAD").out
     put("vendor/s.yaml", DIRTY)
     assert call("check", "--changed", "HEAD", ".").status == 1
     put("vendor/s.yaml", DESIGN)

@@ -96,7 +96,7 @@ def test_changed_files_only(repository: Repository) -> None:
     repository.commit()
     done = repository.run("check", "--changed", "HEAD")
     assert done.returncode == 0
-    assert done.stdout.startswith("exit 0: nothing to judge: nothing differs from HEAD\n")
+    assert done.stdout.startswith("exit 0: nothing to judge: no design differs from HEAD\n")
     repository.put("designs/sound.yaml", DESIGN + "# note\n")
     repository.put("designs/new.yaml", DESIGN)
     paths = [d["path"] for d in repository.json("--changed", "HEAD", "designs")["designs"]]

@@ -113,11 +113,25 @@ def test_it_is_worse_where_it_cannot_be_the_same(
 
 def test_a_fail_without_a_margin_is_worse_than_an_open_result(tmp_path: Path) -> None:
     made = design(result(margin=UNSET))
-    cases: list[tuple[Kind, State]] = [("open", "worse"), ("fail", "unchanged")]
+    cases: list[tuple[Kind, State]] = [
+        ("open", "worse"),
+        ("fail", "unchanged"),
+        ("review", "worse"),  # nobody had looked, and now it is not as wanted
+    ]
     for kind, state in cases:
         one = KnownFinding("house.yaml", *KEY, kind, "major")
         known = Baseline(str(tmp_path), b"".join(written(RULES, [lines_of([one])])))
         assert compare(made, str(tmp_path / "house.yaml"), known) == {0: Notes(state=state)}
+
+
+@pytest.mark.parametrize(
+    ("known", "state"), [("review", "unchanged"), ("fail", "worse"), ("open", "worse")]
+)
+def test_an_answer_that_is_taken_back_is_worse(tmp_path: Path, known: Kind, state: State) -> None:
+    made = design(result(kind="review", severity="critical", margin=UNSET))
+    one = KnownFinding("house.yaml", *KEY, known, "critical")
+    base = Baseline(str(tmp_path), b"".join(written(RULES, [lines_of([one])])))
+    assert compare(made, str(tmp_path / "house.yaml"), base) == {0: Notes(state=state)}
 
 
 def test_another_design_of_the_same_name_is_another_design(tmp_path: Path) -> None:
