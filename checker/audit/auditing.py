@@ -309,12 +309,12 @@ def _not_known(
     if not job.readings.taken and not job.readings.logged:
         found["Nothing was read on site: what is said rests on papers alone."] = None
     if job.installed is None:
-        found["No installed state is kept: the job is taken as laid as it was designed."] = None
+        found["No installed state is here: the job is treated as laid as designed."] = None
     if job.designed is None:
-        found["No design is kept, only the installed state."] = None
+        found["No design is here, only the installed state."] = None
     days = [event.name for event in events if event.on is None]
     if days:
-        found[f"No day is kept for: {', '.join(days)}."] = None
+        found[f"No day is recorded for: {', '.join(days)}."] = None
     for words in out_of_order(events):
         found[words] = None
     if not job.current.report.judged_by:

@@ -144,7 +144,7 @@ def _says(
     """What a row comes to; off: read and expected are apart by more than instruments may be."""
     parts = []
     if moved:
-        parts.append("laid otherwise than designed")
+        parts.append("laid differently from the design")
     if off:
         more = "more" if measured > against else "less"
         apart = speech.measure(abs(measured - against), "K" if unit == "°C" else unit)

@@ -31,8 +31,8 @@ CLOSE = 1.0
 """The first cause is clearly ahead of the second from this many points."""
 
 
-AGAINST = "the evidence speaks against it"
-NOTHING_FOR = "nothing speaks for it so far"
+AGAINST = "the evidence is against it"
+NOTHING_FOR = "nothing supports it so far"
 SUPPORT = (
     (2.5, "well supported"),
     (1.0, "supported"),
@@ -178,7 +178,7 @@ def evidence_points(cause: Ranked) -> float:
         cause: with its points.
 
     Returns:
-        Below 0 where the evidence speaks against it.
+        Below 0 where the evidence is against it.
     """
     return cause.points - USUAL[cause.usual]
 
@@ -232,8 +232,8 @@ def _together(fit: fits.Fit, cause: str) -> Piece | None:
     chance = 1 / (1 + float(np.exp(-np.clip(fit.odds[cause], -30, 30))))
     shown = f"a chance of {100 * chance:.2g} %"
     if not SELDOM < chance < 1 - SELDOM:
-        shown = "hardly any doubt" if chance > SELDOM else "hardly any chance"
-    words = f"{fit.readings} readings beside the model leave it {shown}, of the causes tried"
+        shown = "a chance of almost 100 %" if chance > SELDOM else "hardly any chance"
+    words = f"{fit.readings} readings compared with the model: {shown}, of the causes tried"
     return Piece("fit", "design", "strong", points, words)
 
 
@@ -374,7 +374,7 @@ class _Looked:
             measure = known.measure if why.again else ""
             words = f"cannot be determined: {known.title}: {why.because}"
             return MissingEvidence(name, measure, points, words, again=why.again)
-        words = f"cannot be determined: {known.title}: the papers lack a figure that it takes"
+        words = f"cannot be determined: {known.title}: the papers lack a figure that it needs"
         return MissingEvidence(name, "papers", points, words)
 
     def _best(self, name: str) -> tuple[float, str, Observed] | None:
@@ -396,8 +396,8 @@ def _rule_words(result: Result) -> str:
     if result.kind == "fail":
         return message
     if result.kind == "review":
-        return f"to be looked at: {message}"
-    return f"{'only just kept' if only_just(result) else 'kept'}: {message}"
+        return f"for review: {message}"
+    return f"{'only just met' if only_just(result) else 'met'}: {message}"
 
 
 def is_supported(cause: Ranked) -> bool:

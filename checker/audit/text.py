@@ -19,8 +19,8 @@ EXPLANATION = (
     "Points put the causes in order; they are not probabilities. Each starts with how often it is "
     "met (common 1, occasional 0, rare -1); evidence adds or takes up to 3 points (strong), 1.5 "
     "(fair) or 0.5 (weak), more the further past the limit; of several pieces the strongest counts "
-    "whole, the next half, then a quarter. What is missing counts nothing. Causes that evidence "
-    "speaks for come first, then those for which little does, then those it speaks against."
+    "whole, the next half, then a quarter. What is missing counts nothing. Causes that the "
+    "evidence supports come first, then those with little support, then those it is against."
 )
 CALLS = 8
 COMPUTED = {"supply_temperature": "wanted for that weather"}
@@ -223,7 +223,7 @@ def _editions(out: Page, audit: Audit) -> None:
     out.line(f"BY THE RULES OF {then_day} AND OF {both.now_day}", style="bold")
     out.wrapped(
         f"{both.then_verdict} then, {both.now_verdict} now; {len(both.changed)} results differ "
-        f"({sum(not one.matters for one in both.changed)} of them kept or not in force on either "
+        f"({sum(not one.matters for one in both.changed)} of them met or not in force on either "
         f"day), {both.alike} are alike.",
         first="  ",
     )

@@ -73,7 +73,7 @@ def parser() -> argparse.ArgumentParser:
         "--group-by",
         choices=("severity", "rule"),
         default="severity",
-        help="text: findings by how grave they are, or all of a rule together (default: severity)",
+        help="text: findings by severity, or all of a rule together (default: severity)",
     )
     report.add_argument(
         "--second-opinion",
@@ -129,7 +129,7 @@ def parser() -> argparse.ArgumentParser:
     gate.add_argument(
         "--allow-unproven",
         action="store_true",
-        help="do not exit with 1 for what is only open or not looked at, unless it "
+        help="do not exit with 1 for what is only open or not reviewed, unless it "
         "could be judged before",
     )
     gate.add_argument(

@@ -111,7 +111,7 @@ def _keep(file: str, taken: Intake, arguments: argparse.Namespace) -> int:
     design = Path(arguments.output) / f"{taken.name}.yaml"
     kept = taken.text and design.exists() and not arguments.replace
     if kept and _there(design) != taken.text.encode():
-        tell(f"{file}: '{design}' is there already and differs; --replace writes over it.")
+        tell(f"{file}: '{design}' exists already and differs; --replace overwrites it.")
         return UNUSABLE
     if taken.text:
         refuse_overwriting(

@@ -51,7 +51,7 @@ def _take(file: str, how: DrawingMap, arguments: argparse.Namespace) -> int:
     try:
         text, remarks = plan_text(os.path.basename(file), _bytes(file), how)
         if design.exists() and not arguments.replace and _bytes(str(design)) != text.encode():
-            raise Unread(f"'{design}' is there already and differs; --replace writes over it.")
+            raise Unread(f"'{design}' exists already and differs; --replace overwrites it.")
         refuse_overwriting(str(design), [*arguments.files, arguments.map], design=True)
         put(text.encode(), str(design))
     except Unread as unread:

@@ -48,7 +48,7 @@ def _written(opened: session.Session) -> int:
 
     output = opened.options.values.output
     if os.path.exists(output) and (not os.path.isdir(output) or os.listdir(output)):
-        raise Unwritable(f"'{output}' is there already; name a new or empty folder")
+        raise Unwritable(f"'{output}' exists already; name a new or empty folder")
     with TemporaryDirectory(prefix="prescreed-manual-") as folder:
         source, built = Path(folder) / "source", Path(folder) / "site"
         source.mkdir()

@@ -64,7 +64,7 @@ def _made(arguments: argparse.Namespace, *, asks: bool) -> int:
     if problem:
         raise Unwritable(f"--region: {problem}")
     if os.path.lexists(path) and not arguments.replace:
-        raise Unwritable(f"'{path}' is there already; --replace writes over it")
+        raise Unwritable(f"'{path}' exists already; --replace overwrites it")
     units = arguments.units or SYSTEMS[0]
     known = {"project.name": arguments.name, "project.region": arguments.region}
     known = {to: text for to, text in known.items() if text}

@@ -143,7 +143,7 @@ def _apply(opened: session.Session, designs: list[DesignReport], texts: dict[str
     target = path if values.in_place else values.output or STANDARD_OUTPUT
     put(made, target)
     for one in chosen:
-        tell(f"{one.number}. {one.what}. Have confirmed: {'; '.join(one.confirm)}.")
+        tell(f"{one.number}. {one.what}. Have it confirmed: {'; '.join(one.confirm)}.")
     if target not in (STANDARD_OUTPUT, path) and path != STANDARD_INPUT:
         tell(f"'prescreed compare {path} {target}' shows what changed.")
 
@@ -205,7 +205,7 @@ def _as_text(designs: list[DesignReport], output: str, moves: list[Habit], count
         out.wrapped(CONFIRM, first="", style="dim")
         if len(designs) == 1:
             words = f"prescreed remedy {designs[0].path} --apply N --output changed.yaml"
-            out.wrapped(f"'{words}' writes the design with one made.", first="", style="dim")
+            out.wrapped(f"'{words}' writes the design with proposal N made.", first="", style="dim")
     elif not designs:
         out.line("No design was judged.")
     return out.bytes()

@@ -210,7 +210,7 @@ class _Reader:
     def word(self, key: str, known: tuple[str, ...], default: str) -> str:
         raw = self.document.get(key, default)
         if key in self.document and raw not in known:
-            words = f"'{shown(str(raw))}' is not taken here; {choices(str(raw), known)}"
+            words = f"'{shown(str(raw))}' is not allowed here; {choices(str(raw), known)}"
             self.wrong(f"{key}: {words}", self.document.places[key][1])
             return default
         return str(raw)

@@ -140,9 +140,11 @@ class Leaf(Struct):
         """
         instead = INSTEAD.get(self.name, {}).get(text)
         if instead is not None:
-            raise ValueError(f"'{text}' is not taken here; write '{instead}'")
+            raise ValueError(f"'{text}' is not allowed here; write '{instead}'")
         if len(text) > self.longest:
-            raise ValueError(f"the text has {len(text)} characters; {self.longest} are taken")
+            raise ValueError(
+                f"the text has {len(text)} characters; at most {self.longest} are allowed"
+            )
         value = _CONVERTERS[self.kind](self, text)
         if self.slot >= 0:
             if len(self.memo) >= MEMO_SIZE:
@@ -219,7 +221,7 @@ EARLIEST, LATEST = 1950, 2100
 
 
 def _enumeration(leaf: Leaf, text: str) -> float:
-    raise ValueError(f"'{text}' is not taken here; {choices(text, leaf.options, SURE)}")
+    raise ValueError(f"'{text}' is not allowed here; {choices(text, leaf.options, SURE)}")
 
 
 def _reference(leaf: Leaf, text: str) -> float:
@@ -234,7 +236,7 @@ def _word(leaf: Leaf, text: str) -> float:
 
 def _text(leaf: Leaf, text: str) -> float:
     if leaf.pattern and not re.search(leaf.pattern, text):
-        raise ValueError(f"'{text}' is not taken here; write one such as '{leaf.example}'")
+        raise ValueError(f"'{text}' is not allowed here; write one such as '{leaf.example}'")
     return 0.0
 
 

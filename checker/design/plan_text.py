@@ -85,7 +85,7 @@ class PlanReader:
                 "plan", f"'unit' is missing here; write one of {', '.join(units_)}", self.raw.place
             )
         elif raw not in units_:
-            words = f"'{shown(str(raw))}' is not taken here; {choices(str(raw), units_)}"
+            words = f"'{shown(str(raw))}' is not allowed here; {choices(str(raw), units_)}"
             self.walk.problem("plan.unit", words, self.raw.places["unit"][1])
         else:
             self.metre = units.factor(raw, "length")[0]

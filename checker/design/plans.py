@@ -84,7 +84,7 @@ def take_plan(walk: Walk, data: bytes) -> Drawing | None:
     """
     if walk.plan is None:
         for _, _, place, where in walk.from_plan:
-            walk.problem(where, "'drawn' wants a plan, and the design has none", place)
+            walk.problem(where, "'drawn' needs a plan, and the design has none", place)
         return None
     before = len(walk.problems)
     part, raw, _ = walk.plan
@@ -160,7 +160,7 @@ def _fill(walk: Walk, drawing: Drawing, wanted: tuple[Any, Leaf, Place, str]) ->
     routes = drawing.measured.routes
     if name not in routes:
         near = choices(name, routes)
-        walk.problem(where, f"'drawn' wants a route of this name under plan.routes; {near}", place)
+        walk.problem(where, f"'drawn' needs a route of this name under plan.routes; {near}", place)
     elif not drawing.to_scale:
         words = "'drawn' cannot be taken from a plan that is not to scale"
         walk.problem(where, f"{words}: {drawing.words}", place)

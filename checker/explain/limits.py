@@ -81,7 +81,7 @@ def compared_with(
     )
 
 
-_VERDICTS = {PASS: "kept", FAIL: "not kept", KINDS.index("review"): "for review"}
+_VERDICTS = {PASS: "met", FAIL: "not met", KINDS.index("review"): "for review"}
 
 
 def _limit_words(

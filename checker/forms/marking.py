@@ -24,8 +24,8 @@ ORDER = (*SEVERITIES, "refused", "open", "review", "assumed", "read", "not read"
 """The order in which remarks decide a cell's shade, the gravest first."""
 KEY = {
     "critical": "can hurt someone, ruin the floor or bury a leak", "major": "will not do its job",
-    "minor": "short of good practice", "open": "cannot be judged yet, or wants a person's eye",
-    "refused": "could not be read, so it is not known", "assumed": "read, and to be looked at",
+    "minor": "short of good practice", "open": "cannot be judged yet, or needs a person's review",
+    "refused": "could not be read, so it is not known", "assumed": "read, but check it",
     "read": "read", "not read": "not used",
 }  # fmt: skip
 Place = tuple[str, int, int]

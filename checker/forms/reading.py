@@ -284,7 +284,7 @@ class _Sheet:
             instead = summary(name) if block.name == "loops" else ""
             if instead:
                 self.refuse(
-                    f"'{name}' is taken for {instead}, so nothing of the row is read; "
+                    f"'{name}' is read as {instead}, so nothing of the row is read; "
                     "give it another name if it is a loop",
                     *named,
                 )
@@ -330,7 +330,7 @@ class _Sheet:
         if isinstance(raw, str) and alike(raw) in words and alike(raw) != alike(found.text):
             where = f"{self.sheet.name} {self.sheet.address(row, column)}"
             if alike(raw) not in map(alike, asked.words):
-                self.out.notes.append(f"{where}: {quoted(raw)} is taken for '{found.text}'.")
+                self.out.notes.append(f"{where}: {quoted(raw)} is read as '{found.text}'.")
         if found.doubt:
             where = f"{self.sheet.name} {self.sheet.address(row, column)}"
             self.out.notes.append(f"{where}: {quoted(raw)}: {found.doubt}.")

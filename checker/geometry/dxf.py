@@ -157,7 +157,7 @@ def _document(data: bytes, wanted: Callable[[str], bool], layers: Counter[str]) 
         Unread: it cannot be used.
     """
     if len(data) > LARGEST:
-        raise Unread(f"The drawing has more than the {LARGEST:,} bytes that are taken.")
+        raise Unread(f"The drawing has more than the {LARGEST:,} bytes that are allowed.")
     if data[:4] == b"AC10":
         raise Unread("This is a DWG file; save the drawing as DXF.")
     if data[:22] == b"AutoCAD Binary DXF\r\n\x1a\x00":

@@ -49,9 +49,9 @@ def read(path: str, name: str, data: bytes, delimiter: str = "", encoding: str =
     if not delimiter:
         delimiter = _delimiter(text)
         shown = {"\t": "tab"}.get(delimiter, delimiter)
-        notes.append(f"columns are parted by '{shown}' (found from the rows)")
+        notes.append(f"columns are separated by '{shown}' (found from the rows)")
     if len(delimiter) != 1 or delimiter in '\r\n"':
-        raise BadSheet(f"'{delimiter}' cannot part columns; write one sign, such as ';'")
+        raise BadSheet(f"'{delimiter}' cannot separate columns; write one sign, such as ';'")
     rows: list[list[Value]] = []
     lines: list[int] = []
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)

@@ -235,7 +235,7 @@ def _held_to_schema(document: Mapping) -> Any:
             words = f"the key '{lacking}' is missing here"
         elif error.validator == "enum":
             taken = dict.fromkeys(str(one).lower() for one in error.validator_value)
-            words = f"'{holder}' is not taken here; {choices(str(holder), taken)}"
+            words = f"'{holder}' is not allowed here; {choices(str(holder), taken)}"
         elif error.validator == "type" and holder is None:
             words = "there is no value here; fill it in, or leave the key out"
         yield Problem(f"{where + ': ' if where else ''}{words}", place)
@@ -277,7 +277,8 @@ class _MapFile:
         thousands = THOUSANDS.get(document.get("thousands", ""), "")
         if thousands == decimal:
             name = document["thousands"]
-            words = f"thousands: the {name} is the decimal mark already; it cannot part both"
+            words = f"thousands: the {name} is the decimal mark already; "
+            words += "it cannot also separate thousands"
             self.problem(words, document.places["thousands"][1])
         return Marks(decimal, thousands, "decimal" in document)
 

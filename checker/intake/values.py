@@ -198,7 +198,7 @@ def _quantity(raw: Value, leaf: Leaf, way: Way) -> Doubtful:
         text = raw.replace("\u00a0", " ").replace("\u202f", " ").strip()
         note = _RAISED.search(text)
         if note:
-            doubt = f"the '{note[0].strip()}' behind it is taken for the mark of a note"
+            doubt = f"the '{note[0].strip()}' behind it is read as the mark of a note"
             text = text[: note.start()].rstrip()
         feet = feet_and_inches(text, unit) if leaf.quantity == "length" else ""
         if feet and unit and sign_of(text) not in ("", unit):
@@ -218,7 +218,7 @@ def _quantity(raw: Value, leaf: Leaf, way: Way) -> Doubtful:
         if EITHER.fullmatch(match[1]):
             other = 1000.0 if marks.decimal in match[1] else 0.001
             if not marks.said:
-                doubt = "the point could part thousands too; say 'decimal:' in the map"
+                doubt = "the point could separate thousands too; say 'decimal:' in the map"
         number = number.replace(",", ".").replace("−", "-")
         own = unit_behind(behind, leaf.quantity, unit)
     if not own and not unit:
@@ -263,7 +263,7 @@ def _marks_hint(text: str, way: Way) -> str:
     """
     marks = way.marks
     if re.fullmatch(r"[0-9.,]+\s*[/–-]\s*[0-9.,]+(\D*)", text):
-        return "; two values in one cell want a row or a column each"
+        return "; two values in one cell need a row or a column each"
     if not re.fullmatch(r"[-+]?[0-9]+([.,'’ ][0-9]+)+(\D*)", text):
         return ""
     if not way.mapped:
@@ -273,7 +273,7 @@ def _marks_hint(text: str, way: Way) -> str:
         if sign not in (marks.decimal, marks.thousands) and re.match(
             rf"[-+]?[0-9]{{1,3}}({re.escape(sign)}[0-9]{{3}})+(?![0-9])", text
         ):
-            other = f", or 'thousands: {name}' where the {name} only parts thousands"
+            other = f", or 'thousands: {name}' where the {name} only separates thousands"
             break
     else:
         other = ""

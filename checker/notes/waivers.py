@@ -380,7 +380,7 @@ def _waiver(shown: str, entry: Any, place: Any) -> Waiver:
     if expires.year - accepted.year > LONGEST:
         words = (
             f"expires: {expires} is too far off: a waiver lasts at most {LONGEST} years after it "
-            f"was accepted, and then is looked at again."
+            f"was accepted, and is then reviewed again."
         )
         raise Problem(words, entry.places["expires"][1])
     up_to = _up_to(entry)

@@ -188,9 +188,7 @@ def _use(
     earlier = asked.get((number, row)) and findings.result(row).answer
     before = asked.setdefault((number, row), findings.result(row))
     if before.kind != "review":
-        return (
-            f"{rule.id} has nothing to look at for {before.subject}; it came out as {before.kind}"
-        )
+        return f"{rule.id} has nothing to review for {before.subject}; its result is {before.kind}"
     if rule.id in BY_A_TEST:
         return f"{rule.id} is answered by a further test, with its readings"
     if ahead and says["result"] == AS_WANTED:
@@ -231,11 +229,11 @@ def _answered(asked: Result, answer: Answer, earlier: Answer | None) -> Result:
     words = _in_words(answer)
     past = f" Before, {_in_words(earlier)}" if earlier else ""
     if answer.again is not UNSET:
-        message = f"{asked.message} To be looked at again: {answer.again}. Before, {words}{past}"
+        message = f"{asked.message} To be reviewed again: {answer.again}. Before, {words}{past}"
         return replace(asked, answer=answer, message=message)
     if answer.result == NOT_AS_WANTED:
-        return replace(asked, kind="fail", answer=answer, message=f"Looked at by {words}{past}")
-    message = f"{asked.message} Looked at by {words}{past}"
+        return replace(asked, kind="fail", answer=answer, message=f"Reviewed by {words}{past}")
+    message = f"{asked.message} Reviewed by {words}{past}"
     return replace(asked, answer=answer, message=message, remedy="")
 
 

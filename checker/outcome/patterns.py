@@ -263,7 +263,7 @@ class Ways:
 
 
 NEAR = " That is within the {} that the method can tell, so it counts as minor."
-_CAME_OUT = {PASS: "kept", FAIL: "not kept", OPEN: "cannot be judged"}
+_CAME_OUT = {PASS: "met", FAIL: "not met", OPEN: "cannot be judged"}
 
 
 _fingerprint = lru_cache(maxsize=1024)(fingerprint_of)

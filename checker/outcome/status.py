@@ -118,7 +118,7 @@ def _found(counted: list[GateCounts]) -> list[str]:
     }
     if any(opened.values()):
         each = [f"{rule} ({count})" for rule, count in sorted(opened.items()) if count]
-        said.append(f"open for want of data: {', '.join(each)}")
+        said.append(f"open because data are missing: {', '.join(each)}")
     return said
 
 
@@ -134,7 +134,7 @@ def _unproven(counted: list[GateCounts]) -> list[str]:
         loopless += totals.loopless * bool(group.severities)
         unread += totals.unread * bool(group.severities)
     each = [f"{count} {severity}" for severity, count in asked.items() if count]
-    said = [f"{' and '.join(each)} open or not looked at"] if each else []
+    said = [f"{' and '.join(each)} open or not reviewed"] if each else []
     said += [f"{how_many(loopless, 'design')} without a loop"] if loopless else []
     return said + ([f"cells not read in {how_many(unread, 'design')}"] if unread else [])
 

@@ -51,7 +51,9 @@ def _of_zip(name: str, data: bytes) -> Iterator[tuple[str, bytes]]:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             parts = [p for p in archive.infolist() if not p.is_dir()]
             if len(parts) > MOST_FILES:
-                raise Refused(f"'{name}' holds {len(parts):,} files; {MOST_FILES} are taken.")
+                raise Refused(
+                    f"'{name}' holds {len(parts):,} files; at most {MOST_FILES} are allowed."
+                )
             for part in parts:
                 if any(step.startswith(HIDDEN) for step in part.filename.split("/")):
                     continue

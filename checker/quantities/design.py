@@ -253,7 +253,7 @@ def heating_days_ahead(
 
 @quantity(
     unit="1",
-    title="Whether the first heating is taken for done, on a day to come",
+    title="Whether the first heating counts as done, on a day in the future",
     symbol="v_H",
     formula="is 1 where {heating_days_ahead} is above 0 at the stage heated or later, else 0",
     source="dates of the design",

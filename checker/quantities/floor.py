@@ -66,7 +66,7 @@ def days_ahead(screed_laid_on: Array, today: float) -> Array:
 
 @quantity(
     unit="1",
-    title="Whether its screed is taken for laid, on a day to come",
+    title="Whether its screed counts as laid, on a day in the future",
     symbol="v_S",
     formula="is 1 where {days_ahead} is above 0 at the stage screeded or later, else 0",
     source="dates of the design",

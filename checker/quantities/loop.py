@@ -305,7 +305,7 @@ def long_unlocated(unlocated_share: Array) -> Array:
 
 @quantity(
     unit="1",
-    title="Whether the loop is to be looked at for a sleeve",
+    title="Whether the loop is to be reviewed for a sleeve",
     symbol="j",
     formula="is 1 where the pipe crosses a movement joint, or has a sleeve for one",
     source="design",

@@ -301,7 +301,7 @@ def beside(path: str) -> str:
     for ending, words in BESIDE_WORDS.items():
         own = lower == ending if ending in SETTINGS else lower.endswith(ending)
         if own and ending in SETTINGS and name != ending:
-            return f"named like {words} but for capitals: nothing is read from it"
+            return f"named like {words} except for capitals: nothing is read from it"
         if own:
             return words
     return ""

@@ -60,7 +60,7 @@ _JSON_WORDS = {
     "Expecting ',' delimiter": "a comma is missing here; or a value is not in double quotes, "
     'as "45 °C" is',
     "Expecting ':' delimiter": "a colon is missing here",
-    "Expecting value": 'a value is missing here; a text wants double quotes, such as "45 °C"',
+    "Expecting value": 'a value is missing here; a text needs double quotes, such as "45 °C"',
     "Expecting property name enclosed in double quotes": "a key in double quotes is expected here; "
     "JSON has no other quotes and no comments",
     "Unterminated string starting at": "the quote that opens here is not closed",
@@ -130,7 +130,7 @@ def syntax_problem(error: Any, text: str) -> Problem:
         words = (
             "a comma is missing here, or the bracket that closes "
             f"'{text[start.index]}' in line {start.line + 1}; a text with "
-            "a comma, ': ' or a bracket in it wants quotes"
+            "a comma, ': ' or a bracket in it needs quotes"
         )
     elif "cannot start any token" in said:
         sign = text[mark.index : mark.index + 1]

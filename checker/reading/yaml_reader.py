@@ -350,6 +350,6 @@ def _is_null(event: Any) -> bool:
 def _tag_problem(event: Any) -> Problem:
     typed = shown(event.tag.replace("tag:yaml.org,2002:", "!!"))
     return Problem(
-        f"The tag '{typed}' is not taken; write the plain value without it.",
+        f"The tag '{typed}' is not allowed; write the plain value without it.",
         place_of_mark(event.start_mark),
     )

@@ -77,7 +77,7 @@ def _verdict(one: Chances) -> Iterator[str]:
     of_what = " that can be judged" if one.open else ""
     yield f"In {_percent(one.sound)} of the draws nothing critical or major{of_what} breaks."
     if one.open:
-        yield f"Not judged in every draw, for want of data: {how_many(one.open, 'limit')}."
+        yield f"Not judged in every draw, because data are missing: {how_many(one.open, 'limit')}."
 
 
 def _nothing_shown(one: Chances) -> str:

@@ -430,7 +430,7 @@ def _tally(
     ]
     nobody = "None of those that can be judged" if open_ else "None"
     says = f"{_few(names) or nobody} {several if len(names) > 1 else one}."
-    return f"{says} Not judged, for want of data: {_few(open_)}." if open_ else says
+    return f"{says} Not judged, because data are missing: {_few(open_)}." if open_ else says
 
 
 def _few(names: list[str]) -> str:

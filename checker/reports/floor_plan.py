@@ -46,7 +46,7 @@ class State(NamedTuple):
     words: str
 
 
-FINE = State("var(--bar, #2d6e74)", "", 1.7, "", "kept")
+FINE = State("var(--bar, #2d6e74)", "", 1.7, "", "within its limits")
 WAIVED = FINE._replace(sign="W", words="accepted by a waiver")
 OPEN = State("var(--open, #34529b)", "2 4", 2.0, "?", "open: data are missing")
 MILD = State("var(--minor, #7d5600)", "9 4", 1.9, "!", "minor")
@@ -141,7 +141,7 @@ def plan_key(design: DesignReport) -> str:
     if sketch is None:
         return ""
     looks = {
-        FINE: "a plain line: kept",
+        FINE: "a plain line: within its limits",
         WAIVED: "W: accepted by a waiver",
         OPEN: "dotted and ?: data are missing",
         MILD: "dashed and !: short of good practice",

@@ -163,7 +163,7 @@ def _inside(result: Result, where: str) -> str:
     if result.kind == "review":
         wanted = f" from stage {result.due} on" if result.due else ""
         looked = answered(result)
-        return _skipped("Looked at" if looked else f"For a person to look at{wanted}", result)
+        return _skipped("Reviewed" if looked else f"For review{wanted}", result)
     if result.kind == "fail":
         source = "" if result.source is UNSET else f"\n{cited(result.source)}"
         state = "" if result.state is UNSET else f"\n{STATES[result.state]}"

@@ -127,7 +127,7 @@ class Writer(WholeReport):
         shown = [*_fitting(designs, MOST_BYTES - _bytes([*lines, *last]))]
         left_out = len(order) - len(shown)
         if len(pieces) > 1 and shown:
-            lines += ["| Design | Verdict | Fails | Open | To look at |", "|---|---|---|--:|--:|"]
+            lines += ["| Design | Verdict | Fails | Open | For review |", "|---|---|---|--:|--:|"]
             lines += [one.row for one in shown] + [""]
         lines += [one.section for one in shown]
         log: tuple[str, ...] = ()
@@ -238,11 +238,11 @@ def _section(design: DesignReport) -> Iterable[str]:
     every = design.results_of("review")
     reviews, seen = joined(to_look_at(every), speech), joined(looked_at(every), speech)
     yield from _folded(
-        f"For a person to look at: {len(reviews)}",
+        f"For review: {len(reviews)}",
         [line for one in reviews for line in _finding("-", one)],
     )
     yield from _folded(
-        f"Looked at: {len(seen)}", [line for one in seen for line in _finding("-", one)]
+        f"Reviewed: {len(seen)}", [line for one in seen for line in _finding("-", one)]
     )
     yield from _folded("Where the limits are published", _sources(fails))
     yield ""

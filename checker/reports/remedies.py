@@ -14,9 +14,9 @@ from checker.reports.joining import named
 from checker.reports.terminal import INDENT, Page
 
 CONFIRM = (
-    "Each was worked out by judging the changed design again, by the same rules. That calls "
-    "nothing safe: have what it says confirmed before anything is ordered, laid or set, under the "
-    "local code."
+    "Each proposal was checked by judging the changed design again by the same rules. That does "
+    "not make it safe: have it confirmed as it says before anything is ordered, laid or set, under "
+    "the local code."
 )
 """The sentence under every list of proposals."""
 
@@ -41,7 +41,7 @@ def in_sentences(remedy: Remedy) -> list[InSentences]:
     """
     return [
         InSentences(
-            one.number, one.what, _effect(one), f"Have confirmed: {'; '.join(one.confirm)}."
+            one.number, one.what, _effect(one), f"Have it confirmed: {'; '.join(one.confirm)}."
         )
         for one in remedy.proposals
     ]
@@ -50,12 +50,12 @@ def in_sentences(remedy: Remedy) -> list[InSentences]:
 def _effect(one: Proposal) -> str:
     parts = [f"then {one.then}"] if one.then else ["then it is cleared"]
     if one.clears:
-        parts.append(f"clears also {_listed(one.clears)}")
-    parts.append(f"brings {_listed(one.adds)}" if one.adds else "nothing else comes with it")
+        parts.append(f"also clears {_listed(one.clears)}")
+    parts.append(f"causes {_listed(one.adds)}" if one.adds else "causes no other finding")
     return "; ".join(parts)
 
 
-KINDS = {"open": "an open ", "review": "a look at "}
+KINDS = {"open": "an open result: ", "review": "a review: "}
 """Words for results that are not fails."""
 
 
@@ -86,7 +86,7 @@ def would_do(remedy: Remedy) -> tuple[str, ...]:
         At most three paragraphs, one for each proposal; empty where nothing is proposed.
     """
     return tuple(
-        f"What would do, as worked out: {one.what}; {one.effect}. {one.confirm}"
+        f"What would clear it: {one.what}; {one.effect}. {one.confirm}"
         for one in in_sentences(remedy)[:MOST_IN_LETTERS]
     )
 

@@ -233,7 +233,7 @@ def known_words(design: DesignReport) -> str:
         said.append(f"{waived} waived")
     reviews = to_look_at(design.results_of("review"))
     if reviews:
-        said.append(f"{len(reviews)} to look at")
+        said.append(f"{len(reviews)} for review")
     return f"{', '.join(said)}."
 
 
@@ -316,7 +316,7 @@ def second_opinions(result: Result) -> list[str]:
         if other.kind != result.kind and other.kind in ("pass", "fail"):
             sentences.append(f"But {cited(other.source)}: {other.message}")
         elif other.kind == result.kind == "fail" and other.source.code is not UNSET:
-            sentences.append(f"Likewise {cited(other.source)}: {other.message}")
+            sentences.append(f"Also {cited(other.source)}: {other.message}")
     return sentences
 
 

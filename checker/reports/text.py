@@ -171,7 +171,7 @@ class Writer(WholeReport):
             self._asked(out, design)
         self._open(out, design)
         for words in later(reviews):
-            out.wrapped(f"To be looked at {words}.", first=f"{'LATER':<{INDENT}}", style="dim")
+            out.wrapped(f"For review {words}.", first=f"{'LATER':<{INDENT}}", style="dim")
         if self.remedies and any(one.proposals for one in design.remedies.values()):
             out.wrapped(CONFIRM, first=f"{'WOULD DO':<{INDENT}}", style="dim")
         for words in design.asides:
@@ -324,7 +324,7 @@ class Writer(WholeReport):
         questions = asked(design.questions)
         if not questions:
             return
-        title = "Not stated, the one that decides most first (who would know):"
+        title = "Not stated, the most decisive first (and who would know):"
         out.parts((f"{'ASK':<{INDENT}}", "blue"), (title, ""))
         for one in questions:
             rules = ", ".join(one.rules)
@@ -333,7 +333,7 @@ class Writer(WholeReport):
         out.line("")
         decided = turning(design.results_of("open"))
         if decided:
-            out.parts((f"{'DECIDES':<{INDENT}}", "blue"), ("Alone, one datum decides:", ""))
+            out.parts((f"{'DECIDES':<{INDENT}}", "blue"), ("One value alone decides:", ""))
             for words in decided:
                 out.wrapped(words, first=" " * INDENT + "- ", more="  ")
             out.line("")

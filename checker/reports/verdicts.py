@@ -45,7 +45,7 @@ def worst(totals: Totals) -> str:
 _ANSWERS = {
     "hold": "Not as it is.",
     "unproven": "That is not proven.",
-    "release": "Nothing that was judged speaks against it.",
+    "release": "Nothing was found against it.",
 }
 
 

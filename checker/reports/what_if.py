@@ -41,7 +41,7 @@ def text(found: Sequence[WhatIf], width: int, colour: bool) -> bytes:
     for one in found:
         out.line(one.name, style="bold")
         others = f", with {', '.join(one.changes)}" if one.changes else ""
-        out.wrapped(f"{one.path}{others}. What if; the file stays as it is.", first="", style="dim")
+        out.wrapped(f"{one.path}{others}. What if: the file is not changed.", first="", style="dim")
         out.line("")
         _table(out, one)
         out.line("")

@@ -40,9 +40,9 @@ TITLES = {
     "asked": "Could be read two ways",
     "better": "Better, but still there",
     "mended": "Mended",
-    "gone": "Gone with what it was about",
+    "gone": "Gone with its subject",
     "judged otherwise": "Judged otherwise: other limits are in force",
-    "no longer asked": "Not asked any more of the design as it is",
+    "no longer asked": "No longer asked of the design as it is now",
     "still": "Still there",
 }
 SETTLED = ("mended", "gone", "judged otherwise", "no longer asked")
@@ -272,7 +272,7 @@ def _part_changed(figure: Figure) -> float:
 
 
 def _measured(one: Measure, speech: Speech) -> str:
-    return "unknown" if one.magnitude is None else speech.measure(one.magnitude, one.unit)
+    return "no value" if one.magnitude is None else speech.measure(one.magnitude, one.unit)
 
 
 def _grade(result: Result) -> str:

@@ -164,7 +164,7 @@ class Kept(NamedTuple):
         assert item is not None
         what = subject_words(f"{answer.section}.{answer.record}.{item._replace(field='')}")
         return (
-            f"{answer.at}: {what} may be another by now ({why}), so its row is not taken; "
+            f"{answer.at}: {what} may be another by now ({why}), so its row is not used; "
             "the newest form asks for what is missing still"
         )
 
@@ -215,7 +215,7 @@ class Kept(NamedTuple):
             return dotted(key), ""
         if same(key[0], answer.field, own, answer.text, self.names(form)):
             return "", ""
-        return "", f"'{answer.text}' is not taken, for your design says '{own}'; change it there"
+        return "", f"'{answer.text}' is not used, because your design says '{own}'; change it there"
 
     def keep(self, subject: str, field: str, answer: Answer, form: Form) -> bool:
         """Keep a datum in the register; one that was given for the same field before ends.

@@ -157,7 +157,7 @@ class Book:
         if partial:
             left = ", ".join(partial[:12]) + (" …" if len(partial) > 12 else "")
             about = (
-                f"revision {self.one.revision or '?'} has no {left}: it is taken for a part of "
+                f"revision {self.one.revision or '?'} has no {left}: it counts as a part of "
                 "the design, and what was asked of them stays asked"
             )
             self.register.ask(Query(self.call.day, self.project.by, self.project.name, about))

@@ -149,7 +149,7 @@ def _chained(
     ):
         if spelling != called:
             kept.ask(
-                f"'{spelling}' is taken for '{called}': alike but for capitals, spaces and marks"
+                f"'{spelling}' is read as '{called}': alike except for capitals, spaces and marks"
             )
     known = {
         one.content

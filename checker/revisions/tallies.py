@@ -201,4 +201,4 @@ def _wanted(found: Sequence[Tally], by: str) -> Table:
     ordered = sorted(wanted.items(), key=lambda one: (-one[1][1], one[0]))
     rows = tuple((sender, datum, str(n), str(times)) for (sender, datum), (n, times) in ordered)
     heads = (by.capitalize(), "Datum", "Projects", "Times")
-    return Table("Data that left rules open", "No datum is missing.", heads, rows)
+    return Table("Data that left rules open", "No data are missing.", heads, rows)

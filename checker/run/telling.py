@@ -98,5 +98,5 @@ class Parser(argparse.ArgumentParser):
             known = [one.strip(" '\"") for one in wrong[3].split(",")]
             near = nearest(wrong[2], known)
             hint = f"did you mean '{near}'?" if near else f"write one of {', '.join(known)}."
-            return f"{wrong[1].split('/')[0]}: '{wrong[2]}' is not taken; {hint}"
+            return f"{wrong[1].split('/')[0]}: '{wrong[2]}' is not allowed; {hint}"
         return f"{message.rstrip('.')}. '{self.prog} --help' explains it."

@@ -121,7 +121,7 @@ def refuse_overwriting(
     if design:
         return
     if lower.endswith((".yaml", ".yml")):
-        raise Unwritable(f"'{file}' is there already, and no report; name another output")
+        raise Unwritable(f"'{file}' exists already and is no report; name another output")
     if lower.endswith(".json") and there.st_size:
         try:
             # A report of many designs is large, and is known by how it begins.
@@ -131,9 +131,9 @@ def refuse_overwriting(
         except OSError:
             return  # the writing will say what is wrong
         if not kind:
-            raise Unwritable(f"'{file}' is there already and may be a design; name another output")
+            raise Unwritable(f"'{file}' exists already and may be a design; name another output")
         if kind not in ("own report", "no design", is_own):
-            raise Unwritable(f"'{file}' is there already and holds {kind}; name another output")
+            raise Unwritable(f"'{file}' exists already and holds {kind}; name another output")
 
 
 _UNSEEN = "[\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff]"

@@ -262,9 +262,9 @@ READ = ("at", "pressure", "temperature")
 
 def _came_out(result: Result) -> str:
     if answered(result):
-        return "looked at"
-    words = {"pass": "kept", "fail": f"{result.severity}: not kept", "open": "open: data missing"}
-    return words.get(result.kind, "to be looked at" if result.kind == "review" else "")
+        return "reviewed"
+    words = {"pass": "met", "fail": f"{result.severity}: not met", "open": "open: data missing"}
+    return words.get(result.kind, "for review" if result.kind == "review" else "")
 
 
 def _days(facts: Facts, hold: Any) -> str:

@@ -115,7 +115,7 @@ def text(
         out.line(TITLES[name], style="bold")
         for line in lines:
             out.parts((f"{line.item}  ", ""), (amount(line, speech), "bold"))
-            for words in filter(None, (line.of, line.missing and f"wanted: {line.missing}")):
+            for words in filter(None, (line.of, line.missing and f"needed: {line.missing}")):
                 out.wrapped(words, first="    ", style="dim")
     if found.coils is not None:
         out.line("")

@@ -133,7 +133,7 @@ def site_form(design: DesignReport) -> Form:
             ),
             Page(
                 "Look at",
-                "What a person must look at",
+                "For review by a person",
                 (
                     Block(
                         "seen",

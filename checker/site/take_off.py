@@ -99,7 +99,7 @@ class Coils(Struct, frozen=True):
         """How good the plan is, in words."""
         bought, bound = self.bought.magnitude or 0.0, self.bound.magnitude or 0.0
         if bought <= bound * (1 + 1e-12):
-            return "No plan without a buried joint buys less."
+            return "No plan without a buried joint needs less pipe."
         over = measure((bought - bound) / bound * 100, "%")
         return f"It is not proved that none buys less: at best {over} less could be enough."
 
@@ -348,10 +348,10 @@ def _edge(facts: _Metric, floor: str, rooms: Sequence[str]) -> Line:
     least = sum(4 * math.sqrt(area) for area in areas if not math.isnan(area))
     return Line(
         item,
-        "square rooms, which have the shortest walls of all rectangles" if least else "",
+        "as if the rooms were square, the rectangle with the shortest walls" if least else "",
         Measure(least, "m") if least else None,
         at_least=least > 0,
-        missing="how far it is round the rooms (measure, or give a plan with their outlines)",
+        missing="the perimeter of the rooms (measure it, or give a plan with their outlines)",
     )
 
 
@@ -382,7 +382,7 @@ def _screed(facts: _Metric) -> Iterator[Line]:
         over = f"{facts.measure(cover, 'mm')} over pipe of {facts.measure(max(sizes), 'mm')}"
         of = (
             f"{facts.measure(area, 'm²')} at {facts.measure(thick, 'mm')} ({over}{under}), "
-            "pipe not taken off"
+            "the pipe's volume not deducted"
         )
         yield Line(
             f"Floor {floor}, screed",
@@ -436,7 +436,7 @@ def _water(facts: _Metric) -> Iterator[Line]:
     yield Line(
         "Expansion of the loops' water",
         f"filled at {facts.measure(FILLED_AT, '°C')} and heated to {facts.measure(supply, '°C')}; "
-        "header and plant besides (EN 12828)",
+        "without header and plant (EN 12828)",
         Measure(content * (cold / hot - 1), "l"),
         at_least=True,
     )

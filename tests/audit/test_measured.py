@@ -67,7 +67,7 @@ def test_a_change_between_design_and_installation_is_said() -> None:
     rows = differences.differences(Site(jobs.from_texts("job", files)))
     length = [row for row in rows if row.name == "length"]
     assert [(row.loop, row.designed, row.installed, row.says) for row in length] == [
-        ("L1", 88, 101, "laid otherwise than designed")
+        ("L1", 88, 101, "laid differently from the design")
     ]
 
 

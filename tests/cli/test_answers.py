@@ -89,7 +89,7 @@ def test_a_sender_answers_in_vain_until_the_answer_is_accepted(call: Calling) ->
     letter = Path("letters/not-named.md").read_text("utf-8")
     assert "That is not proven." in letter
     asked = letter.partition("### Please confirm")[2].partition("###")[0]
-    assert "**Hot water to be kept out of the floor (critical)**" in asked
+    assert "**Hot water that must be kept out of the floor (critical)**" in asked
     assert "answered by A. Fitter, 2026-04-20: as wanted; not accepted yet" in asked
     overview = Path("letters/overview.md").read_text("utf-8")
     assert "| Loops | On hold | Unproven |" in overview

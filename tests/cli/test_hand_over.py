@@ -56,9 +56,9 @@ def test_a_finished_job_is_handed_over_with_its_records(call: Calling) -> None:
         assert told in owner, told
     for told in (
         "D1 down 1 living 80 m 200",
-        "1.5 l/min kept",
+        "1.5 l/min met",
         "4.05 bar 15.1 °C",
-        "test pressure 4 bar; 4 bar to 6 bar. kept EN 1264-4",
+        "test pressure 4 bar; 4 bar to 6 bar. met EN 1264-4",
         "From 2025-11-17: 25 °C for 3 days, then 42 °C for 4 days.",
         "as wanted, an invented fitter, 2025-11-14",
     ):

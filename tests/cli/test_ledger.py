@@ -60,7 +60,7 @@ def test_every_file_of_a_folder_is_accounted_for(call: Calling) -> None:
     assert {path: why for path, (state, why) in found.items() if state == "passed over"} == {
         "d/.cache": "hidden",
         "d/.house.yaml": "hidden",
-        "d/Prescreed.yaml": "named like settings of this program but for capitals: nothing is read from it",
+        "d/Prescreed.yaml": "named like settings of this program except for capitals: nothing is read from it",
         "d/a.map.yaml": "a map",
         "d/a.readings.yaml": "readings",
         "d/deploy.yaml": "no design",

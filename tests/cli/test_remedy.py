@@ -41,7 +41,7 @@ def test_a_proposal_is_written_into_the_file_and_nothing_else(call: Calling) -> 
     (first, *_) = done.json["remedies"][0]["proposals"]
     wrote = call("remedy", "house.yaml", "--apply", str(first["number"]), "--output", "new.yaml")
     assert wrote.status == 0, wrote.err
-    assert "Have confirmed:" in wrote.err
+    assert "Have it confirmed:" in wrote.err
     before, after = COLD.splitlines(), Path("new.yaml").read_text().splitlines()
     differ = [(old, new) for old, new in zip(before, after, strict=True) if old != new]
     assert 1 <= len(differ) <= len(first["changes"])
@@ -93,8 +93,8 @@ def test_reports_tell_remedies_beside_findings(call: Calling) -> None:
     put("house.yaml", COLD)
     text = " ".join(call("check", "house.yaml", "--remedies").out.split())
     assert "instead of 36 °C" in text
-    assert "Have confirmed:" in text
-    assert "Have confirmed:" not in call("check", "house.yaml").out
+    assert "Have it confirmed:" in text
+    assert "Have it confirmed:" not in call("check", "house.yaml").out
     assert "What would do" in call("check", "house.yaml", "--format", "html").out
     found = call("check", "house.yaml", "--format", "json", "--remedies")
     schema = json.loads((data_folder("schemas") / "report.schema.json").read_text("utf-8"))
@@ -115,7 +115,7 @@ def test_letters_say_what_would_do(call: Calling) -> None:
     put("in/house.yaml", COLD)
     assert call("review", "in", "--output", "letters").status == 0
     letters = "".join(path.read_text() for path in Path("letters").glob("*.md"))
-    assert "What would do, as worked out:" in letters
+    assert "What would clear it:" in letters
 
 
 def test_over_several_designs_the_habit_that_clears_most_is_told(call: Calling) -> None:

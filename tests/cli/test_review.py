@@ -55,7 +55,7 @@ def test_a_waived_finding_is_not_asked_to_change(tmp_path: Path) -> None:
     assert (done.returncode, done.stderr) == (0, "")
     text = (tmp_path / "out" / "not-named.md").read_text("utf-8")
     assert ": 128 m" not in text
-    assert "1 more point was looked at and is accepted as it is:" in text
+    assert "1 more point was reviewed and is accepted as it is:" in text
     told = "Loop L1: Loop longer than its pipe can feed; accepted by A. Reviewer until 2026-12-31."
     assert told in text.replace("\\", "")
     assert told in (tmp_path / "out" / "not-named.html").read_text("utf-8")

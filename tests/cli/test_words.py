@@ -46,9 +46,9 @@ def test_words_of_the_trade_are_answered_with_our_key(call: Calling, text: str, 
             ("check", "--formt", "json", "x"),
             "'--formt' is no option of this command; did you mean '--format'?",
         ),
-        (("check", "--format", "jsn", "x"), "--format: 'jsn' is not taken; did you mean 'json'?"),
+        (("check", "--format", "jsn", "x"), "--format: 'jsn' is not allowed; did you mean 'json'?"),
         (("check", "--fail-on", "mjor", "x"), "did you mean 'major'?"),
-        (("schema", "desing"), "'desing' is not taken; did you mean 'design'?"),
+        (("schema", "desing"), "'desing' is not allowed; did you mean 'design'?"),
     ],
 )
 def test_options_and_values_misspelt_are_answered_in_a_line(

@@ -71,7 +71,7 @@ def sound() -> DesignReport:
         ("plan:\n  unit: mm\n  routes: L1\n", "4:11 plan.routes: names with their values"),
         ("plan: L1\n", "2:7 plan: keys with their values are expected here, such as unit: mm"),
         ("plan:\n  routes:\n    L1: 0 0, 1 1\n", "3:3 plan: 'unit' is missing here; write one of mm"),
-        ("plan: {unit: metre}\n", "2:14 plan.unit: 'metre' is not taken here; write one of 'mm'"),
+        ("plan: {unit: metre}\n", "2:14 plan.unit: 'metre' is not allowed here; write one of 'mm'"),
         ("plan: {unit: mm, rotes: {}}\n", "2:18 plan: the key 'rotes' is not known here; did you"),
         ("plan: {unit: mm, bend: 75}\n", "2:24 plan.bend: 75 has no unit; write '75 mm'"),
         (
@@ -90,10 +90,10 @@ def sound() -> DesignReport:
             "plan:\n  unit: m\n  routes:\n    L1: 0 0, 60000 0\n",
             "4:3 plan.routes: 60 km of pipe are more than is taken; look at the unit",
         ),
-        ("loops: {L1: {length: drawn}}\n", "2:22 loops.L1.length: 'drawn' wants a plan"),
+        ("loops: {L1: {length: drawn}}\n", "2:22 loops.L1.length: 'drawn' needs a plan"),
         (
             "loops: {L1: {length: drawn}}\nplan:\n  unit: mm\n  routes:\n    L2: 0 0, 1 1\n",
-            "2:22 loops.L1.length: 'drawn' wants a route of this name under plan.routes",
+            "2:22 loops.L1.length: 'drawn' needs a route of this name under plan.routes",
         ),
         ("loops: {L1: {feeds: drawn}}\n", "2:21 loops.L1.feeds: 'drawn' does not begin"),
     ],

@@ -110,15 +110,15 @@ def test_an_unknown_key(part: str, said: str) -> None:
         ("pattern: ", "pattern: there is no value; write one, or leave the key out."),
         ("length: [88 m]", "length: one value is expected here, not a list."),
         ("length: {m: 88}", "length: one value is expected here, not a mapping."),
-        ("pattern: conterflow", "pattern: 'conterflow' is not taken here; did you mean 'counterflow'?"),
+        ("pattern: conterflow", "pattern: 'conterflow' is not allowed here; did you mean 'counterflow'?"),
         (
             "pattern: double",
-            "pattern: 'double' is not taken here; write one of 'counterflow', 'serpentine'.",
+            "pattern: 'double' is not allowed here; write one of 'counterflow', 'serpentine'.",
         ),
-        ("pattern: snail", "pattern: 'snail' is not taken here; write 'counterflow'."),
-        ("pattern: spiral", "pattern: 'spiral' is not taken here; write 'counterflow'."),
-        ("pattern: meander", "pattern: 'meander' is not taken here; write 'serpentine'."),
-        ("pattern: yes", "pattern: 'yes' is not taken here; write one of 'counterflow', 'serpentine'."),
+        ("pattern: snail", "pattern: 'snail' is not allowed here; write 'counterflow'."),
+        ("pattern: spiral", "pattern: 'spiral' is not allowed here; write 'counterflow'."),
+        ("pattern: meander", "pattern: 'meander' is not allowed here; write 'serpentine'."),
+        ("pattern: yes", "pattern: 'yes' is not allowed here; write one of 'counterflow', 'serpentine'."),
         ("port: 1.5", "port: '1.5' is not a whole number; write one such as 1."),
         ("port: 1_0", "port: '1_0' is not a whole number; write one such as 1."),
         ("port: ١", "port: '١' is not a whole number; write one such as 1."),
@@ -127,7 +127,7 @@ def test_an_unknown_key(part: str, said: str) -> None:
         ("port: 1e1", "port: '1e1' is not a whole number; write one such as 1."),
         ("sleeved: y", "sleeved: 'y' is neither true nor false; write 'true' or 'false'."),
         ("sleeved: 1", "sleeved: '1' is neither true nor false; write 'true' or 'false'."),
-        (f"pattern: {'x' * 500}", "pattern: the text has 500 characters; 200 are taken."),
+        (f"pattern: {'x' * 500}", "pattern: the text has 500 characters; at most 200 are allowed."),
     ],
 )  # fmt: skip
 def test_a_value_that_is_none(loop: str, said: str) -> None:
@@ -164,7 +164,7 @@ def test_a_date_that_is_none(typed: str) -> None:
 @pytest.mark.parametrize("typed", ["England", "gb", "GB_ENG", "GBR", "GB-", "GB-ENGL"])
 def test_a_region_that_is_none(typed: str) -> None:
     assert mistakes(f"{START}project: {{region: {typed}}}\n") == [
-        f"2:19 project.region: '{typed}' is not taken here; write one such as 'GB-ENG'."
+        f"2:19 project.region: '{typed}' is not allowed here; write one such as 'GB-ENG'."
     ]
 
 
@@ -176,13 +176,13 @@ def test_a_day_that_the_calendar_does_not_have() -> None:
 
 def test_a_region_by_a_name_that_is_no_code() -> None:
     assert mistakes(f"{START}project: {{region: UK}}\n") == [
-        "2:19 project.region: 'UK' is not taken here; write 'GB'."
+        "2:19 project.region: 'UK' is not allowed here; write 'GB'."
     ]
 
 
 def test_a_word_only_somewhat_like_another_is_told_all_there_are() -> None:
     assert mistakes(f"{START}rooms: {{a: {{use: dining}}}}\n") == [
-        "2:18 rooms.a.use: 'dining' is not taken here; write one of 'living', 'bedroom', "
+        "2:18 rooms.a.use: 'dining' is not allowed here; write one of 'living', 'bedroom', "
         "'bathroom', 'kitchen', 'hall', 'office', 'utility', 'store', 'other'."
     ]
 
@@ -230,7 +230,7 @@ def test_a_code_that_is_none() -> None:
 
 def test_a_text_too_long() -> None:
     assert mistakes(f"{START}project: {{name: {'x' * 201}}}\n") == [
-        "2:17 project.name: the text has 201 characters; 200 are taken."
+        "2:17 project.name: the text has 201 characters; at most 200 are allowed."
     ]
 
 
@@ -353,6 +353,6 @@ def test_a_reader_s_refusal_comes_alone() -> None:
         "3:1 The byte 0xff is not UTF-8; save the file as UTF-8."
     ]
     assert mistakes("design: 1\n", "A.JSON") == [
-        "1:1 This is not JSON: a value is missing here; a text wants double quotes, "
+        "1:1 This is not JSON: a value is missing here; a text needs double quotes, "
         'such as "45 °C".'
     ]

@@ -243,7 +243,7 @@ def test_the_verdict_is_the_reports_own() -> None:
     assert (worked.kind, worked.severity) == ("fail", "major")
     assert (worked.message, worked.remedy) == (found.message, found.remedy)
     (governs,) = [limit for limit in worked.limits if limit.governs]
-    assert (governs.verdict, governs.margin) == ("not kept", "28 m beyond")
+    assert (governs.verdict, governs.margin) == ("not met", "28 m beyond")
 
 
 @pytest.mark.parametrize(

@@ -164,7 +164,7 @@ def test_the_unit_that_is_chosen_counts_and_a_cell_may_have_its_own() -> None:
         (5, 1, "88x", "'88x' 'x' is not a unit"),
         (5, 1, "1,234", "can be 1.234 m or 1234 m; write one of the two"),
         (5, 1, -4.0, "negative"),
-        (5, 2, "snake", "'snake' is not taken here"),
+        (5, 2, "snake", "'snake' is not allowed here"),
         (5, 0, "", "has no name, but 'Length' is '88'"),
         (6, 0, "L1", "'L1' is in A6 already"),
         (4, 1, "mK", "'mK' is not a unit of 'Length'"),
@@ -289,8 +289,8 @@ def test_a_row_of_totals_or_means_is_no_loop() -> None:
     records = tuple(Record(name, {"loops.length": length}) for name, length in rows.items())
     found = answers(made(SMALL, {"loops": records}), SMALL)
     assert [*texts(found, "loops")] == ["L1"]
-    assert [re.findall("'[^' ]+' is taken for a [a-z]+", str(one)) for one in found.refused] == [
-        ["'Total' is taken for a total"], ["'Ø' is taken for a mean"],
+    assert [re.findall("'[^' ]+' is read as a [a-z]+", str(one)) for one in found.refused] == [
+        ["'Total' is read as a total"], ["'Ø' is read as a mean"],
     ]  # fmt: skip
 
 
@@ -366,4 +366,4 @@ def test_words_of_the_trade_are_taken_and_told() -> None:
 
     found = edited(SMALL, FILLED, spoken)
     assert texts(found, "loops")["L1"]["loops.pattern"] == "counterflow"
-    assert found.notes == ["Loops C6: 'Schnecke' is taken for 'counterflow'."]
+    assert found.notes == ["Loops C6: 'Schnecke' is read as 'counterflow'."]

@@ -273,7 +273,7 @@ def test_walls_of_two_lines_give_the_room_within() -> None:
         ("drawing: 1\nlayers: {routes: {}}\n", "2:18 a layer's name is expected here"),
         ("drawing: 1\nlayers: {routes: A}\ngap: 10\n", "3:6 gap: 10 has no unit"),
         ("drawing: 1\nlayers: {routes: A}\ngap: 1 m\n", "3:6 gap: '1 m' is outside"),
-        ("drawing: 1\nlayers: {routes: A}\nunit: mile\n", "3:7 unit: 'mile' is not taken"),
+        ("drawing: 1\nlayers: {routes: A}\nunit: mile\n", "3:7 unit: 'mile' is not allowed"),
         ("drawing: 1\nlayers: {routes: A}\nnamed_by: colour\n", "3:11 named_by: 'colour'"),
         ("layers: {routes: A}\n", "1:1 the file starts with 'drawing: 1'"),
     ],

@@ -290,7 +290,7 @@ sheets:
         "loops.A1": {"length": "84 m", "room": "Soggiorno"},
         "loops.A2": {"length": "86 m", "room": "Soggiorno"},
         "rooms.Soggiorno": {"heat_load": "1200 W"},
-    }, ("is a date, so the row has no id", "taken for the mark of a note")),
+    }, ("is a date, so the row has no id", "read as the mark of a note")),
     Schedule("american.csv", american, """map: 1
 sheets:
   - ids: {loops: "{Loop}", rooms: "{Room}"}
@@ -322,7 +322,7 @@ sheets:
   - ids: {loops: "{Loop}", rooms: "{Room}"}
     columns: [{heading: 'Length [m]', field: loops.length, unit: m}]
 """, {"loops.L1": {"length": "84 m"}, "loops.L2": {"length": "55 m"}},
-        ("taken for the mark of a note", "shows the error #DIV/0!")),
+        ("read as the mark of a note", "shows the error #DIV/0!")),
     Schedule("tower.csv", tower, """map: 1
 split: '{Flat}'
 sheets:

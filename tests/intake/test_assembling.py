@@ -223,7 +223,7 @@ def test_words_of_theirs_have_a_meaning_of_ours() -> None:
     done = taken([*HEAD, "Laid"], ["L1", "hall", 88, 20, "snail"], plan=MAP + column)
     assert done.read.tree["loops"]["L1"]["pattern"] == "counterflow"
     found = mistakes(taken([*HEAD, "Laid"], ["L1", "hall", 88, 20, "star"], plan=MAP + column))
-    assert "'star' is not taken here" in found[0]
+    assert "'star' is not allowed here" in found[0]
     assert "words: {star: …}" in found[0]
 
 

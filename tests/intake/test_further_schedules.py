@@ -169,7 +169,7 @@ FURTHER: tuple[tuple[str, Callable[[], bytes], Truth, dict[str, int], tuple[str,
         "loops.Étage.2": loop("71 m", "20 cm", "Étage Chambre 2"),
         "loops.Étage.3": loop("48 m", "10 cm", "Étage Bain"),
         "loops.Étage.4": loop("12 m", "10 cm", "Étage WC"),
-    }, {"right": 20, "refused": 1}, ("taken for the mark of a note", "row 6, column H 'Longueur ml': '66,5 ml'")),
+    }, {"right": 20, "refused": 1}, ("read as the mark of a note", "row 6, column H 'Longueur ml': '66,5 ml'")),
 )  # fmt: skip
 
 

@@ -58,14 +58,14 @@ def test_every_mistake_is_told_with_its_line() -> None:
     assert "did you mean 'loops.length'?" in told[7]
     assert any(line == 8 and "mass" in words for line, words in found)
     assert "needs to know which record" in told[9]
-    assert any(line == 10 and "'spiral' is not taken" in words for line, words in found)
+    assert any(line == 10 and "'spiral' is not allowed" in words for line, words in found)
 
 
 @pytest.mark.parametrize(
     ("text", "line", "words"),
     [
         ("", 1, "empty"),
-        ("map: 2\nsheets: [{cells: []}]", 1, "'2' is not taken"),
+        ("map: 2\nsheets: [{cells: []}]", 1, "'2' is not allowed"),
         ("map: 1\n", 1, "'sheets' is missing"),
         ("map: 1\nsheet: []\nsheets: [{columns: []}]", 2, "did you mean 'sheets'?"),
         ("map: 1\nsheets:\n  - columns:\n    - {heding: A, field: loops.length}", 4, "'heding'"),
@@ -85,4 +85,4 @@ def test_one_sign_cannot_be_both_marks() -> None:
         assert line == 3 + keys.count("\n")
         assert "is the decimal mark already" in words
     ((_, words),) = problems(f"{head}thousands: dot\n")
-    assert "'dot' is not taken here" in words
+    assert "'dot' is not allowed here" in words

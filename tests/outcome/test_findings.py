@@ -44,8 +44,8 @@ def test_a_fail_is_told_with_what_it_takes_to_mend_it() -> None:
     """Expected 12 m² / 150 mm + 8 m = 88 m, worked by hand; one of four ports is taken."""
     long = report(changed(("length: 88 m", "length: 128 m")))
     assert result(long, "loop-length-plausible", "loops.L1").message == (
-        "The stated length is 45.5 % off the one reckoned; at most 15 % is allowed. "
-        "Area, spacing and feeds ask for 88 m."
+        "The stated length is 45.5 % off the calculated one; at most 15 % is allowed. "
+        "Area, spacing and feeds give 88 m."
     )
     clash = report(changed(CLASH))
     for loop in ("loops.L1", "loops.L2"):
@@ -67,7 +67,7 @@ def test_what_is_told_besides_is_in_the_readers_units() -> None:
     """88 m are 288.7 ft."""
     feet = changed(("length: 88 m", "length: 420 ft"), ("project: {", "project: {units: US, "))
     told = result(report(feet), "loop-length-plausible", "loops.L1").message
-    assert told.endswith(" Area, spacing and feeds ask for 288.7 ft.")
+    assert told.endswith(" Area, spacing and feeds give 288.7 ft.")
 
 
 def test_a_finding_stands_where_the_field_stands() -> None:

@@ -62,12 +62,12 @@ def test_the_gravest_status_wins_and_all_is_said() -> None:
 def test_what_is_open_counts_where_it_counts() -> None:
     totals = Totals(designs=1, asked={"major": 2, "minor": 4}, worse={"major": 1}, loopless=1)
     assert answer([GateCounts(totals, "major")]).why == (
-        "2 major open or not looked at; 1 design without a loop"
+        "2 major open or not reviewed; 1 design without a loop"
     )
     allowed = answer([GateCounts(totals, "major", allow_unproven=True)])
     assert (allowed.status, allowed.why.partition(" open")[0]) == (FOUND, "1 major")
     demanded = GateCounts(Totals(designs=1, open_of={"room-heat": 3}), "critical", ("room-heat",))
-    assert answer([demanded]).why == "open for want of data: room-heat (3)"
+    assert answer([demanded]).why == "open because data are missing: room-heat (3)"
 
 
 def test_cells_that_were_not_read_count_where_anything_counts() -> None:

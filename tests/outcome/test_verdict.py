@@ -66,7 +66,7 @@ def test_an_answer_stays_visible_and_proves() -> None:
     assert found.kind == "review"
     assert found.answer is not UNSET
     assert (found.answer.result, found.answer.by) == ("as wanted", "A. Fitter")
-    assert "Looked at by A. Fitter, 2026-04-20: as wanted." in found.message
+    assert "Reviewed by A. Fitter, 2026-04-20: as wanted." in found.message
     assert report(SOUND.replace(SEEN, "")).verdict == "unproven"
 
 
@@ -91,7 +91,7 @@ def test_an_answer_to_another_question_is_asked_again(values: str, again: str) -
     assert asked.answer is not UNSET
     if again:
         assert again in str(asked.answer.again)
-        assert "To be looked at again" in asked.message
+        assert "To be reviewed again" in asked.message
     else:
         assert asked.answer.again is UNSET
     assert found.verdict == ("unproven" if again else "release")
@@ -113,7 +113,7 @@ def test_a_leak_test_is_answered_by_a_further_test_only() -> None:
         (("rule: mixing-needed", "rule: pump-duty"), "judges no 'design'"),
         (
             ("rule: mixing-needed, subject: design", "rule: loop-length, subject: loops.L1"),
-            "has nothing to look at",
+            "has nothing to review",
         ),
     ],
 )

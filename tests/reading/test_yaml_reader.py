@@ -282,7 +282,7 @@ def test_merge_keys(data: str) -> None:
     ],
 )
 def test_tags(data: str, line: int, column: int, tag: str) -> None:
-    words = f"The tag '{tag}' is not taken; write the plain value without it."
+    words = f"The tag '{tag}' is not allowed; write the plain value without it."
     assert said(data) == (line, column, words)
 
 

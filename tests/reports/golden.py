@@ -86,7 +86,7 @@ def golden() -> dict[str, bytes]:
     # Paths are as a user beside the examples has them: where lines break depends on them.
     with chdir(EXAMPLES.parent):
         found = design_files.designs([EXAMPLES.name]).files
-        files = [path for path in found if not design_files.is_sheet(path)]
+        files = sheets.take(found, frozenset()).files
         two = [f"{EXAMPLES.name}/{name}" for name in (SUBJECT, "orchard-row-4-installed.yaml")]
         narrow, wide, summary = reports(
             (

@@ -39,7 +39,7 @@ def test_a_design_that_cannot_be_judged_is_not_called_sound() -> None:
 def test_what_is_open_in_some_draw_is_counted() -> None:
     words = shown(drawn(LENGTH, opened=2))
     assert "nothing critical or major that can be judged breaks." in words
-    assert "Not judged in every draw, for want of data: 2 limits." in words
+    assert "Not judged in every draw, because data are missing: 2 limits." in words
 
 
 @pytest.mark.parametrize(

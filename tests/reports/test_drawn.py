@@ -46,7 +46,7 @@ def test_who_cannot_be_judged_is_not_said_to_be_sound() -> None:
     lacking = changed((", heat_load: 400 W", ""))
     says = pictures(lacking)["Heat against need"].says
     assert says.startswith("None of those that can be judged gets less heat than it needs.")
-    assert says.endswith("Not judged, for want of data: bath.")
+    assert says.endswith("Not judged, because data are missing: bath.")
 
 
 def test_a_broken_limit_is_hatched_with_its_meaning_in_the_key() -> None:

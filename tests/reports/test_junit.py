@@ -63,7 +63,7 @@ def test_a_review_says_whether_somebody_looked_or_when_to() -> None:
     found = [case[0].get("message", "") for case in cases(gathered("junit", made).text).values()]
     said = [words.partition(":")[0] for words in found]
     assert sorted(said) == [
-        "For a person to look at", "For a person to look at from stage installed on", "Looked at",
+        "For review", "For review from stage installed on", "Reviewed",
     ]  # fmt: skip
 
 

@@ -205,7 +205,7 @@ def test_the_work_stands_in_its_order() -> None:
     text = Page(b"".join(page([made(AHEAD)])).decode()).text
     order = (
         "1. Before the pipe",
-        "The edge strip stands up",
+        "The edge strip rises",
         "2. The header",
         "3. The pipe",
         "4. Fill and purge",

@@ -155,7 +155,7 @@ def test_an_answer_is_accepted_and_so_is_a_finding(job: Job) -> None:
     steps = job.point(4, MEADOW, "feeds-located")["steps"]
     assert [one.get("by", "") for one in steps] == ["", "A. Fitter", "R. Viewer"]
     assert job.states(MEADOW, "header-own-pump") == ["asked", "asked", "accepted", "accepted"]
-    assert "Much pipe on a header without its own pump; accepted by R. Viewer" in job.letter(
+    assert "Too much pipe on a header without its own pump; accepted by R. Viewer" in job.letter(
         3, "invented-meadow-heating"
     )
 
@@ -172,7 +172,7 @@ def test_who_is_silent_is_chased_once_it_is_due_and_not_when_released(job: Job) 
 def test_two_sheets_of_one_revision_and_a_name_typed_otherwise_are_asked_about(job: Job) -> None:
     asked = "\n".join(one["about"] for one in job.registers[2]["queries"])
     assert "both say revision 1: the later counts" in asked
-    assert "'INVENTED QUAY SCREEDS LTD.' is taken for 'Invented Quay Screeds Ltd'" in asked
+    assert "'INVENTED QUAY SCREEDS LTD.' is read as 'Invented Quay Screeds Ltd'" in asked
     assert {one["contractor"] for one in job.registers[4]["submissions"]} == {
         HILL, RIDGE, MEADOW, PLATEAU, QUAY,
     }  # fmt: skip

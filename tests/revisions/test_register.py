@@ -147,8 +147,8 @@ def test_a_part_of_a_design_leaves_what_was_asked_of_the_rest(call: Calling) -> 
     put("in/a.yaml", LONG.replace(long, "").replace("revision: A", "revision: B"))
     done = reviewed(call, "2026-03-27")
     assert point("loop-length")["state"] == "asked"
-    assert "taken for a part" in queries()
-    assert "taken for a part" in done.err
+    assert "counts as a part" in queries()
+    assert "counts as a part" in done.err
 
 
 @pytest.mark.parametrize("names", [("x", "y"), ("y", "x")])
@@ -169,7 +169,7 @@ def test_names_that_differ_in_marks_are_one_and_near_names_are_asked_about(call:
     put("in/c.yaml", LONG.replace("Test House", "Test Hause"))
     reviewed(call, "2026-03-20")
     assert {s["contractor"] for s in register()["submissions"]} == {"Sub D Ltd"}
-    assert "alike but for capitals, spaces and marks" in queries()
+    assert "alike except for capitals, spaces and marks" in queries()
     assert "is 'Test House' the same design as 'Test Hause'?" in queries()
 
 
