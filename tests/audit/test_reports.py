@@ -16,7 +16,7 @@ from checker.audit import jobs
 from checker.audit.auditing import Asked, audit
 from checker.audit.complaints import complaints
 from checker.audit.on_site import Site
-from checker.audit.ranking import AGAINST
+from checker.audit.ranking import AGAINST, NOTHING_FOR
 from checker.audit.records import encoded
 from checker.cli import main
 from tests.audit.audit_schema import FILE, schema
@@ -75,10 +75,10 @@ def test_the_text_tells_the_whole_story(siblings: dict[str, str]) -> None:
 
 def _tier(cause: dict[str, Any]) -> int:
     """0 where evidence speaks for a cause, 2 where it speaks against it and hardly for, else 1."""
-    if "speaks" not in cause["support"]:
+    if cause["support"] not in (NOTHING_FOR, AGAINST):
         return 0
     best = max((piece["points"] for piece in cause["speaks_for"]), default=0.0)
-    return 2 if "against" in cause["support"] and best < 1 else 1
+    return 2 if cause["support"] == AGAINST and best < 1 else 1
 
 
 def test_the_json_is_one_numbered_object(siblings: dict[str, str]) -> None:
