@@ -21,7 +21,6 @@ quantity = quantities_of("floor")
 
 _code = design_format().code
 LAYERED = _code("floors", "construction", "layered")
-WET = _code("floors", "construction", "wet")
 IN_SLAB = _code("floors", "bed", "structural slab")
 NO_SCREED = _code("floors", "screed.material", "none")
 UNLAYERED = tuple(float(_code("floors", "construction", name)) for name in ("wet", "tested"))
@@ -131,7 +130,7 @@ def _layering(rows: list[list[float]]) -> Layering | None:
 def layers_height(layers_thickness: Grouped, screed_thickness: Array, construction: Array) -> Array:
     """From below the covering to the underside of the lowest layer, m.
 
-    Of a wet floor only the screed with its pipes: the thickness of its insulation is not stated.
+    Of any other only the screed with its pipes: the thickness of its insulation is not stated.
     """
     return np.where(construction == LAYERED, layers_thickness.sum(), screed_thickness)
 
@@ -155,7 +154,7 @@ def room_for_layers(build_up: Array, slab_thickness: Array, bed: Array) -> Array
     unit="1",
     title="Whether the height that there is can be judged",
     symbol="b",
-    formula="is 1 where a layered floor states it, or the screed of a wet one is higher, else 0",
+    formula="is 1 where a layered floor states it, or the screed of another is higher, else 0",
     source="design",
     optional=("room_for_layers", "build_up", "construction", "screed_thickness"),
     shown=False,
@@ -163,12 +162,11 @@ def room_for_layers(build_up: Array, slab_thickness: Array, bed: Array) -> Array
 def states_build_up(
     room_for_layers: Array, build_up: Array, construction: Array, screed_thickness: Array
 ) -> Array:
-    """1 for a floor given by its layers that states its height, or a wet one whose screed alone is
+    """1 for a floor given by its layers that states its height, or another whose screed alone is
     higher than there is room for, else 0."""
     layered = (construction == LAYERED) & ~np.isnan(build_up)
-    return np.where(
-        layered | ((construction == WET) & (screed_thickness > room_for_layers)), 1.0, 0.0
-    )
+    higher = (construction != LAYERED) & (screed_thickness > room_for_layers)
+    return np.where(layered | higher, 1.0, 0.0)
 
 
 POURED = (

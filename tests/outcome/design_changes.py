@@ -168,6 +168,11 @@ def large_field_by_its_report(design: Design) -> None:
     screed(design).update(field_area="120 m²", field_length="13 m")
 
 
+def low_by_its_report(design: Design) -> None:
+    by_its_report(design)
+    design["floors"]["slab"].update(build_up="40 mm")
+
+
 def hot_by_its_report(design: Design) -> None:
     by_its_report(design)
     design["heat_up"]["steps"] = [{"supply": "80 °C", "hold": "7 day"}]

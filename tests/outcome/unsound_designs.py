@@ -20,6 +20,7 @@ from tests.outcome.design_changes import (
     in_parts,
     large_field_by_its_report,
     loop,
+    low_by_its_report,
     no_day_by_its_report,
     no_headers,
     no_loops,
@@ -64,6 +65,10 @@ UNSOUND: dict[str, Change] = {
     "a gauge beyond what any warming lifts it to": read_as(
         ("0 min", "5.5 bar", "15.0 °C"), ("2 h", "7 bar", "19.0 °C"), ("4 h", "5.5 bar", "15.0 °C")
     ),
+    "a bathroom planned so warm that its floor may hurt": lambda d: [
+        d["rooms"]["bath"].update(temperature="29 °C", heat_load="200 W"),
+        d["headers"]["H1"]["flow_setters"].update(least="0.2 l/min"),
+    ],
     "a kitchen planned as cold as a garage": lambda d: d["rooms"]["kitchen"].update(
         temperature="35.6 °F"
     ),
@@ -113,6 +118,7 @@ UNSOUND: dict[str, Change] = {
     "layers of which one without a name may be a screed": in_layers(""),
     "a layer of anhydrite, and no word of its drying": in_layers("anhydrite"),
     "a field of screed too large, in a floor with a test report": large_field_by_its_report,
+    "a screed that is too high, in a floor with a test report": low_by_its_report,
     "a slab thinner than the screed in it": lambda d: d["floors"]["slab"].update(
         bed="structural slab", slab_thickness="25 mm"
     ),

@@ -18,6 +18,7 @@ from checker.quantities import (
     loop,
     part,
     part_surface,
+    room_plausible,
     test_conditions,
 )
 from tests.example import DESIGN, changed
@@ -108,6 +109,11 @@ def test_a_loop_of_unknown_water_hides_no_mixing() -> None:
     assert mixed(42.0, 45.0, NAN)[1] == 45.0  # too cool for one loop already
     assert np.isnan(mixed(60.0, 45.0, NAN)[1])
     assert mixed(60.0) == (1.0, 40.0)
+
+
+def test_one_part_of_unknown_surface_does_not_cool_a_hot_bathroom() -> None:
+    surfaces, use = members([31.0, NAN, 28.0, NAN], [0, 0, 1, 1], 2), np.array(room_plausible.BATHROOM * 2)  # fmt: skip
+    assert room_plausible.hot_bathroom(use, surfaces).tolist() == [1.0, 0.0]
 
 
 def test_screed_is_as_thick_as_all_of_it() -> None:
