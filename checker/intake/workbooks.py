@@ -55,10 +55,12 @@ MOST_TIMES_SMALLER = 250
 """Largest compression ratio of a part of over a megabyte; sheets reach about 30."""
 
 DAMAGE = (
-    zipfile.BadZipFile, zlib.error, struct.error, EOFError, KeyError, NotImplementedError, OSError,
-    OverflowError, RuntimeError, ValueError,
+    zipfile.BadZipFile, zlib.error, struct.error, EOFError, LookupError, NotImplementedError,
+    OSError, OverflowError, RuntimeError, ValueError,
 )  # fmt: skip
-"""What the standard library raises for a damaged or locked zip file, or a damaged number in it."""
+"""What the standard library raises for a damaged or locked zip file, for a damaged number in it,
+and for an encoding that it does not know.
+"""
 
 ENDINGS = (".xlsx", ".xlsm", ".ods", ".xls")
 OLD = b"\xd0\xcf\x11\xe0"

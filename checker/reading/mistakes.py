@@ -32,7 +32,7 @@ class OfTheFile(Unreadable, frozen=True):
         return self.path
 
 
-class Crashed(Unreadable, frozen=True):
+class Crashed(OfTheFile, frozen=True):
     """A design on which the program itself failed, and what to do.
 
     Attributes:

@@ -68,17 +68,24 @@ class Course:
 
         Args:
             named: files that the call names itself.
-            problems: why paths cannot be read.
+            problems: why paths cannot be read, and files on which the program failed.
             passed_over: files that are not judged.
             idle: why nothing is judged, where nothing is and that is not a mistake.
         """
         self.named = named
         self.idle = idle
-        self.unreadable = [*problems]
         self.totals = Totals()
         self.by_gate: dict[Gate, Totals] = {}
         self.files = [*passed_over]
+        self.unreadable: list[Unreadable] = []
         self.crashed: list[Crashed] = []
+        for one in problems:
+            if isinstance(one, Crashed):
+                self.crashed.append(one)
+                how = NAMED if one.path in named else FOUND
+                self.files.append(FileState(one.path, CRASHED, how))
+            else:
+                self.unreadable.append(one)
         self.answer = Answer()
         self._apart: list[str] = []
 

@@ -432,5 +432,5 @@ def failed(path: str, error: BaseException) -> Crashed:
         f"prescreed {__version__} itself failed on this design ({said}); it says nothing of the "
         "design, which is not judged. Please report it to those who maintain the program, with "
         "the design and what --verbose says.",
-        "".join(traceback.format_exception(error)),
+        trace="".join(traceback.format_exception(error)),
     )

@@ -36,7 +36,7 @@ class Taken(Struct):
 
     Attributes:
         files: paths, with sheets replaced by their designs.
-        problems: why sheets cannot be read.
+        problems: why sheets cannot be read, and those on which the program failed (`Crashed`).
         passed_over: sheets that are not judged, with why.
         suggestions: a proposed map for each sheet without one, by path.
         forms: filled-in forms for missing data.
@@ -74,7 +74,12 @@ def take(paths: Iterable[str], named: frozenset[str], given: str = "") -> Taken:
         elif path not in named and _read_already(path):
             out.passed_over.append(FileState(path, PASSED_OVER, READ_ALREADY))
         else:
-            _take(path, named, plan, out)
+            try:
+                _take(path, named, plan, out)
+            except Exception as error:  # the program's own, which costs this file alone
+                from checker.run.judging import failed
+
+                out.problems.append(failed(sheet_file(path), error))
     out.files.sort()
     return out
 

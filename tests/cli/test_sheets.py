@@ -14,6 +14,7 @@ from checker.forms.model import Record
 from checker.forms.writing import workbook
 from tests.cli.calling import Calling, put
 from tests.cli.calling import calling as calling
+from tests.example import SOUND
 
 SCHEDULE = """Loop;Room;Manifold;Port;Length [m];Spacing [mm];Area [m²]
 L1;hall;H1;1;88;150;12
@@ -196,6 +197,38 @@ def comments(path: str) -> str:
     with zipfile.ZipFile(path) as archive:
         names = [n for n in archive.namelist() if "comments" in n or "sharedStrings" in n]
         return "".join(archive.read(name).decode() for name in names)
+
+
+def test_a_workbook_on_which_the_program_fails_costs_that_file_alone(
+    call: Calling, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    put("house.yaml", SOUND)
+    put("bad.csv", SCHEDULE)
+    put("bad.map.yaml", MAP)
+
+    def fails(*_: object) -> None:
+        raise ZeroDivisionError("planted")
+
+    monkeypatch.setattr("checker.run.sheets.designs_in", fails)
+    done = call("check", ".", "--format", "json")
+    assert done.status == 3
+    report = done.json
+    assert [one["path"] for one in report["designs"]] == ["./house.yaml"]
+    assert [one["path"] for one in report["crashed"]] == ["./bad.csv"]
+    assert {one["path"]: one["state"] for one in report["files"]}["./bad.csv"] == "crashed"
+    assert call("remedy", ".").status == 3
+
+
+def test_a_workbook_in_an_unknown_encoding_is_damaged(call: Calling) -> None:
+    form(Path("house.xlsx"))
+    with zipfile.ZipFile("house.xlsx") as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    with zipfile.ZipFile("odd.xlsx", "w") as archive:
+        for name, content in parts.items():
+            archive.writestr(name, content.replace(b'encoding="UTF-8"', b'encoding="odd-8"'))
+    done = call("check", "odd.xlsx")
+    assert done.status == 2
+    assert "damaged" in done.out
 
 
 def test_a_marked_copy_tells_each_cells_finding_and_can_be_checked_again(call: Calling) -> None:

@@ -229,3 +229,14 @@ def test_the_rules_that_a_package_brings_compiled_are_those_of_its_files(
     changed = next((tmp_path / "rules").rglob("*.yaml"))
     changed.write_bytes(changed.read_bytes() + b"# changed\n")
     assert rules_in_force._ready_made() == b""
+
+
+def test_what_is_said_of_a_failure_names_the_file_and_keeps_the_trace_for_developers() -> None:
+    try:
+        raise ZeroDivisionError("planted")
+    except ZeroDivisionError as error:
+        made = judging.failed("house.yaml", error)
+    assert made.place == "house.yaml"
+    assert "ZeroDivisionError: planted" in made.message
+    assert "Traceback" not in made.message
+    assert made.trace.startswith("Traceback")
