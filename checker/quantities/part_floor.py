@@ -24,6 +24,11 @@ GROUND_TEMPERATURE = 10.0
 source.
 """
 
+MOST_TRANSFER = 8.92 * 15.0**0.1
+"""W/(m²·K) from a floor 15 K warmer than its room, as the perimeter zone may be, which is the most
+that EN 1264-2 allows; by its basic curve, as reported.
+"""
+
 
 WITHIN = {
     "spacing": (*en_1264.SPACING_RANGE, "spacing is outside 50 mm to 1 m, as EN 1264-2 has it"),
@@ -205,12 +210,14 @@ def wet_heat_coefficient(
     formula=("{floor_heat_coefficient}", "{wet_heat_coefficient}", "{standing_coefficient}"),
     source=f"{EN_1264_2} Annex A, types A and C; of a tested floor its test report; of one given "
     "by its layers, and beyond the tables' ends, two-dimensional conduction",
-    optional=("stands_in",),
+    optional=("stands_in", "room_covering_resistance"),
     needed_when={
         "floor_heat_coefficient": ("floor_construction", (TESTED,)),
         "wet_heat_coefficient": ("floor_construction", (WET,)),
         "standing_coefficient": ("stands_in", (1.0,)),
     },
+    missing_because="the floor's heat_coefficient is more than the covering and the air over it "
+    "let through; take it from the test report for this covering",
     shown=False,
 )
 def heat_coefficient(
@@ -219,9 +226,16 @@ def heat_coefficient(
     wet_heat_coefficient: Array,
     standing_coefficient: Array,
     stands_in: Array,
+    room_covering_resistance: Array,
 ) -> Array:
-    """Heat output per kelvin of excess, W/(m²·K), that the floor is judged by."""
-    standard = _by_construction(floor_construction, floor_heat_coefficient, wet_heat_coefficient)
+    """Heat output per kelvin of excess, W/(m²·K), that the floor is judged by.
+
+    Missing for a tested floor that would give more than one whose screed is as warm as the water.
+    """
+    most = 1 / (1 / MOST_TRANSFER + room_covering_resistance)
+    possible = ~(floor_heat_coefficient > most * (1 + 1e-9))
+    tested = np.where(possible, floor_heat_coefficient, np.nan)
+    standard = _by_construction(floor_construction, tested, wet_heat_coefficient)
     return np.where(stands_in == 1, standing_coefficient, standard)
 
 

@@ -168,6 +168,16 @@ def large_field_by_its_report(design: Design) -> None:
     screed(design).update(field_area="120 m²", field_length="13 m")
 
 
+def too_good_by_its_report(design: Design) -> None:
+    by_its_report(design)
+    design["floors"]["slab"].update(heat_coefficient="9 W/(m²·K)", excess_limit="40 K")
+    for room in design["rooms"].values():
+        room["covering"] = {"material": "carpet", "resistance": "0.12 m²·K/W"}
+    design["rooms"]["bath"]["heat_load"] = "250 W"
+    design["headers"]["H1"]["flow_setters"]["least"] = "0.2 l/min"
+    design["plant"]["supply"] = "34 °C"
+
+
 def low_by_its_report(design: Design) -> None:
     by_its_report(design)
     design["floors"]["slab"].update(build_up="40 mm")

@@ -28,6 +28,7 @@ from tests.outcome.design_changes import (
     old_and_hot,
     read_as,
     screed,
+    too_good_by_its_report,
 )
 
 UNSOUND: dict[str, Change] = {
@@ -119,6 +120,7 @@ UNSOUND: dict[str, Change] = {
     "a layer of anhydrite, and no word of its drying": in_layers("anhydrite"),
     "a field of screed too large, in a floor with a test report": large_field_by_its_report,
     "a screed that is too high, in a floor with a test report": low_by_its_report,
+    "a test report of more heat than its carpet lets through": too_good_by_its_report,
     "a slab thinner than the screed in it": lambda d: d["floors"]["slab"].update(
         bed="structural slab", slab_thickness="25 mm"
     ),

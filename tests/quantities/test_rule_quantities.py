@@ -17,6 +17,7 @@ from checker.quantities import (
     header,
     loop,
     part,
+    part_floor,
     part_surface,
     room_plausible,
     test_conditions,
@@ -300,6 +301,26 @@ def test_under_a_covering_the_warmest_spot_counts_and_not_the_mean() -> None:
     )
     assert (under - surface) / 0.02 > 1.1 * mean
     assert (under - surface) / 0.02 == pytest.approx(8.92 * (surface - 20) ** 1.1)
+
+
+def test_no_report_makes_a_floor_better_than_what_lies_over_it() -> None:
+    """Under 0.12 m²·K/W: 1 / (1 / (8.92 · 15^0.1) + 0.12) = 4.870 W/(m²·K), by EN 1264-2's curve."""
+
+    def judged(coefficient: float, covering: float) -> float:
+        found = part_floor.heat_coefficient(
+            np.array([part_floor.TESTED]),
+            np.array([coefficient]),
+            np.array([NAN]),
+            np.array([NAN]),
+            np.array([0.0]),
+            np.array([covering]),
+        )
+        return float(found[0])
+
+    assert judged(4.86, 0.12) == 4.86
+    assert np.isnan(judged(4.88, 0.12))
+    assert judged(9.0, NAN) == 9.0  # its covering is asked for elsewhere
+    assert judged(11.6, 0.0) == 11.6
 
 
 # ---- test
