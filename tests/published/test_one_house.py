@@ -86,7 +86,10 @@ def invented(seed: int) -> tuple[House, str]:
         load: float | None = pick.uniform(0.25, 1.25) * most
         if pick.random() < 0.1:
             load = pick.choice([None, 0.0])
-        room = rooms[name] = Room(warmth, pick.uniform(0, 0.15), load)
+        # No covering that lets through less than the floor's own coefficient gives.
+        there = (part for loop in loops.values() for part in loop.parts if part.room == name)
+        best = max((part.floor.coefficient for part in there), default=1.0)
+        room = rooms[name] = Room(warmth, pick.uniform(0, min(0.15, 1 / best - 1 / 11.6)), load)
         stated = "" if load is None else f", heat_load: {load!r} W"
         text.append(
             f"  {name}: {{use: living, temperature: {warmth!r} °C, "
