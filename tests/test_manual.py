@@ -16,6 +16,7 @@ import pytest
 import yaml
 
 from checker.cli import COMMANDS, main
+from checker.manual import writing
 from checker.run import rules_in_force
 from tests.cli.calling import Calling, put
 from tests.cli.calling import calling as calling
@@ -58,6 +59,21 @@ def test_every_rule_and_every_command_has_its_place(site: Path) -> None:
     commands = (site / "commands.html").read_text("utf-8")
     assert all(f"usage: prescreed {name}" in commands for name in COMMANDS)
     assert "A worked calculation" in (site / "rules" / "loop-length.html").read_text("utf-8")
+
+
+def test_every_link_of_the_written_pages_leads_somewhere_in_the_repository() -> None:
+    written = [ROOT / "README.md", ROOT / "rules" / "README.md", *PAGES.glob("*.md")]
+    links = [(page, link) for page in written
+             for link in re.findall(r"\]\(([^)#\s]+)", page.read_text("utf-8"))]  # fmt: skip
+    own = [(page, link) for page, link in links if not urlsplit(link).scheme]
+    assert {page for page, _ in own} > {ROOT / "README.md", PAGES / "packs.md"}
+    assert [(page.name, link) for page, link in own if not (page.parent / link).exists()] == []
+
+
+def test_links_to_files_of_the_repository_lead_to_the_manuals_own_pages() -> None:
+    linked = {link for page in PAGES.glob("*.md")
+              for link in re.findall(r"\]\(\.\./\.\./\.\./([^)#]+)", page.read_text("utf-8"))}  # fmt: skip
+    assert linked == set(writing.IN_THE_MANUAL)
 
 
 @pytest.mark.long

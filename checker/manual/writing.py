@@ -40,6 +40,15 @@ WRITTEN = (
     "changes",
 )
 """The written pages, in the order of the contents."""
+IN_THE_MANUAL = {
+    "schemas/design.schema.json": "keys.md",
+    "tests/published/FIGURES.md": "figures.md",
+    "rules/CHANGES.md": "rules/changes.md",
+    "rules/README.md": "rules/index.md",
+    "rules/coverage.yaml": "rules/coverage.md",
+}
+"""Files of the repository that written pages link to, and the manual's pages made from them. So the
+links work in both places."""
 
 
 class Command(NamedTuple):
@@ -79,6 +88,8 @@ def pages(
     folder = Path(__file__).parent / "pages"
     for name in WRITTEN:
         text = (folder / f"{name}.md").read_text("utf-8")
+        for there, here in IN_THE_MANUAL.items():
+            text = text.replace(f"](../../../{there})", f"]({here})")
         yield name, text.replace("COMMIT", commit) if commit else text
     yield "keys", "\n".join(_keys()) + "\n"
     yield "commands", "\n".join(_commands(commands)) + "\n"
