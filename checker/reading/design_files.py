@@ -26,9 +26,8 @@ SETTINGS = frozenset((SETTINGS_FILE, WAIVERS, KNOWN))
 """Files beside designs that are not designs."""
 ANSWERS = ".answers.yaml"
 BESIDE = (".readings.yaml", ".map.yaml", ANSWERS, ".readings.xlsx", ".readings.csv")
-"""Endings of the names of others."""
+"""Endings of the names of others beside designs."""
 STANDARD_INPUT = "-"
-
 
 BESIDE_WORDS = {
     SETTINGS_FILE: "settings of this program",
@@ -40,7 +39,7 @@ BESIDE_WORDS = {
     BESIDE[4]: "readings",
     ANSWERS: "answers to no design",
 }
-"""What those files are."""
+"""What files beside designs are, by their name or its ending."""
 
 
 class Named(Struct, frozen=True):
@@ -74,8 +73,7 @@ def designs(paths: Iterable[str]) -> Named:
     for path in paths:
         search.take(path)
     kept = once(sorted(search.files))
-    kept_too = set(kept)
-    twice = [one for one in sorted(search.files) if one not in kept_too]
+    twice = sorted(search.files - {*kept})
     search.passed_over += [
         FileState(one, PASSED_OVER, "met before: by another path") for one in twice
     ]
@@ -88,7 +86,10 @@ def designs(paths: Iterable[str]) -> Named:
 
 
 class _Search:
-    """Paths that are being looked up."""
+    """The search for designs under the paths of a call.
+
+    `met` counts files of folders that may be designs; `searched` are folders without links.
+    """
 
     def __init__(self) -> None:
         self.files: set[str] = set()
@@ -308,6 +309,7 @@ def beside(path: str) -> str:
 
 
 def _within(path: str, folder: str) -> bool:
+    """Whether a path is a folder or in it; both absolute and without links."""
     return path == folder or path.startswith(folder.rstrip(os.sep) + os.sep)
 
 
@@ -391,8 +393,8 @@ def listing(addresses: Sequence[str]) -> Listing:
 
 def _is_design(path: str) -> bool:
     name = path.rsplit("/", 1)[-1].lower()
-    beside = name in SETTINGS or name.startswith(".") or name.endswith(BESIDE)
-    return not beside and name.endswith(ENDINGS)
+    other = name in SETTINGS or name.startswith(".") or name.endswith(BESIDE)
+    return not other and name.endswith(ENDINGS)
 
 
 @lru_cache(maxsize=4096)
