@@ -14,7 +14,7 @@ from checker.outcome.results import SEVERITIES
 from checker.outcome.runs import Run
 from checker.run import held_to, session
 from checker.run.course import Course, Gate
-from checker.run.options import manual_address
+from checker.run.options import manual_address, some_rules
 from checker.run.outputs import Outputs, format_options, pair_up
 from checker.run.provenance import by_what, run_of
 from checker.run.telling import Parser, tell
@@ -136,6 +136,7 @@ def parser() -> argparse.ArgumentParser:
         "--fail-on-open",
         action="append",
         default=[],
+        type=some_rules,
         metavar="RULE[,RULE…]",
         help="exit with 1 if one of these rules lacks data, whatever its severity ('all': any "
         "rule)",
@@ -342,7 +343,7 @@ def _gate(options: Options) -> Gate:
     return Gate(
         options.get("fail_on"),
         tuple(held_to.demanded(options)),
-        held_to.EVERY_RULE in options.get("fail_on_open"),
+        held_to.demands_every(options),
         bool(options.values.allow_unproven),
     )
 

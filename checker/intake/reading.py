@@ -14,8 +14,8 @@ from checker.design.tables import BadDesign, Tables
 from checker.intake import delimited, workbooks
 from checker.intake.assembling import Assembled, assemble
 from checker.intake.layout import HEADINGS_WITHIN
-from checker.intake.maps import IN_BRACES, Map
-from checker.intake.sheets import BadSheet, Book, Remark, alike, plain
+from checker.intake.maps import IN_BRACES, Map, fitting
+from checker.intake.sheets import BadSheet, Book, Remark, Sheet, alike, plain
 from checker.intake.writing import written
 from checker.reading import bounded, yaml_reader
 from checker.reading.cells import cells_of, spot_at
@@ -104,8 +104,57 @@ def of_map(sheets: Book, plan: Map) -> Iterator[Intake]:
     """
     if sheets.single and (plan.delimiter or plan.encoding):
         sheets = book_of(sheets.path, sheets.data, plan.delimiter, plan.encoding)
+    seen: set[str] = set()
     for name, one in _designs(sheets, plan):
+        if name in seen:  # else one of the two would take the place of the other
+            words = f"two designs in it would both be called '{name}'; make their names differ more"
+            yield Intake(Assembled(sheets.path, mistakes=[Remark(sheets.path, words)]), "", name)
+            continue
+        seen.add(name)
         yield replace(of_book(one, plan), name=name)
+    if plan.split:
+        lost = _of_no_design(sheets, plan, named=bool(seen))
+        if lost is not None:
+            yield Intake(Assembled(sheets.path, mistakes=[lost]), "")
+
+
+def _of_no_design(book: Book, plan: Map, *, named: bool) -> Remark | None:
+    """What is wrong where rows belong to none of the designs that the map splits a book into."""
+    if not named:
+        words = f"no design is in it: no row has a value for the map's 'split: {plan.split}'"
+        return Remark(book.path, words)
+    for sheet in book.sheets:
+        for row, name in _names_of_rows(sheet, plan).items():
+            # A row of units has no number, a line before the first table no heading over it.
+            if not name and any(_NUMBER.match(plain(value)) for value in sheet.rows[row]):
+                words = f"the row comes before the first that has a value for '{plan.split}'"
+                return Remark(book.path, words, sheet.name, sheet.number(row))
+    return None
+
+
+_NUMBER = re.compile(r"[-+]?\d")
+
+
+def unread_sheets(book: Book, plan: Map) -> list[str]:
+    """The sheets that hold none of the designs, where the map says that each sheet holds one.
+
+    Args:
+        book: the sheets of a file.
+        plan: its map.
+
+    Returns:
+        Names of sheets that no part of the map reads, empty sheets left out.
+    """
+    if not any(part.each for part in plan.parts):
+        return []
+    patterns = [alike(part.sheet) for part in plan.parts if part.each]
+    return [
+        sheet.name
+        for sheet in book.sheets
+        if any(value != "" for row in sheet.rows for value in row)
+        and not any(fnmatchcase(alike(sheet.name), one) for one in patterns)
+        and not any(fitting(part.sheet, sheet.name) is not None for part in plan.parts)
+    ]
 
 
 def _designs(whole: Book, plan: Map) -> Iterator[tuple[str, Book]]:
@@ -129,30 +178,12 @@ def _designs(whole: Book, plan: Map) -> Iterator[tuple[str, Book]]:
 
 def _parted(whole: Book, plan: Map) -> Iterator[tuple[str, Book]]:
     """The book once for each value of the headings that the map splits by, with those rows only."""
-    wanted = {alike(name) for name in IN_BRACES.findall(plan.split)}
-    names: dict[str, None] = {}
-    of_rows: dict[str, dict[int, str]] = {}
-    for sheet in whole.sheets:
-        top = next(
-            (row for row in range(min(HEADINGS_WITHIN, len(sheet.rows)))
-             if wanted <= {alike(plain(v)) for v in sheet.rows[row] if v != ""}),
-            None,
-        )  # fmt: skip
-        if top is None:
-            continue
-        at = {alike(plain(v)): c for c, v in reversed([*enumerate(sheet.rows[top])]) if v != ""}
-        above = ""
-        own = of_rows.setdefault(sheet.name, {})
-        for row in range(top + 1, len(sheet.rows)):
-            values = {key: plain(sheet.value(row, at[key])) for key in wanted}
-            name = IN_BRACES.sub(lambda found: values[alike(found[1])], plan.split)  # noqa: B023
-            above = name if all(values.values()) else above
-            own[row] = above
-            names.setdefault(above)
+    of_rows = {sheet.name: _names_of_rows(sheet, plan) for sheet in whole.sheets}
+    names = dict.fromkeys(name for own in of_rows.values() for name in own.values())
     for name in filter(None, names):
         sheets = []
         for sheet in whole.sheets:
-            rows = of_rows.get(sheet.name, {})
+            rows = of_rows[sheet.name]
             kept = [
                 values if rows.get(row, name) == name else []
                 for row, values in enumerate(sheet.rows)
@@ -160,6 +191,27 @@ def _parted(whole: Book, plan: Map) -> Iterator[tuple[str, Book]]:
             sheets.append(replace(sheet, rows=kept))
         plain_name = re.sub(r"[^\w.-]+", "-", name).strip("-.")
         yield plain_name or str(len(names)), replace(whole, sheets=sheets)
+
+
+def _names_of_rows(sheet: Sheet, plan: Map) -> dict[int, str]:
+    """The design of each row under the headings that the map splits by; empty before the first."""
+    wanted = {alike(name) for name in IN_BRACES.findall(plan.split)}
+    top = next(
+        (row for row in range(min(HEADINGS_WITHIN, len(sheet.rows)))
+         if wanted <= {alike(plain(v)) for v in sheet.rows[row] if v != ""}),
+        None,
+    )  # fmt: skip
+    if top is None:
+        return {}
+    at = {alike(plain(v)): c for c, v in reversed([*enumerate(sheet.rows[top])]) if v != ""}
+    above = ""
+    own = {}
+    for row in range(top + 1, len(sheet.rows)):
+        values = {key: plain(sheet.value(row, at[key])) for key in wanted}
+        name = IN_BRACES.sub(lambda found: values[alike(found[1])], plan.split)  # noqa: B023
+        above = name if all(values.values()) else above
+        own[row] = above
+    return own
 
 
 def of_book(sheets: Book, plan: Map) -> Intake:

@@ -11,6 +11,7 @@ from checker.outcome.results import PASSING, SEVERITIES, Measure, Pattern, Resul
 from checker.outcome.status import CLEAR, FOUND, Answer
 from checker.reading.mistakes import Unreadable
 from checker.revisions.revision import Side
+from checker.words import how_many
 from checker.words.speech import PLAIN, Speech
 
 VERSION = 2
@@ -148,17 +149,22 @@ class Comparison(Struct, frozen=True):
                 ones and reviews too; `never` for none.
 
         Returns:
-            FOUND where something that counts is new or worse, else CLEAR; files that cannot be read
-            are not part of it.
+            FOUND where something that counts is new or worse, or a new design has no loop, else
+            CLEAR; files that cannot be read are not part of it.
         """
-        count = self.counting(threshold)
-        grave = "" if threshold in ("anything", "never") else f" at or above {threshold}"
-        if count:
-            verb = "is" if count == 1 else "are"
-            noun = f"finding{'s' * (count > 1)}"
-            return Answer(FOUND, f"{count} {noun}{grave} {verb} new or worse")
         if threshold == "never":
             return Answer(CLEAR, "nothing counts (fail-on never)")
+        count = self.counting(threshold)
+        grave = "" if threshold == "anything" else f" at or above {threshold}"
+        said = []
+        if count:
+            verb = "is" if count == 1 else "are"
+            said.append(f"{how_many(count, 'finding')}{grave} {verb} new or worse")
+        sides = [one.after for one in self.pairs] + [one.side for one in self.only_after]
+        if loopless := sum(side.loopless for side in sides):
+            said.append(f"{how_many(loopless, 'design')} without a loop")
+        if said:
+            return Answer(FOUND, "; ".join(said))
         return Answer(CLEAR, f"nothing{grave} is new or worse")
 
     def counting(self, threshold: str) -> int:

@@ -21,14 +21,15 @@ from checker.revisions.contents import Content, content_of
 from checker.run import batch
 
 
-class Side(Struct, frozen=True):
-    """One revision of a design, as a comparison names it."""
+class Side(Struct, frozen=True, omit_defaults=True):
+    """One revision of a design, as a comparison names it; loopless: whether it has no loop."""
 
     path: str
     revision: str
     verdict: str
     judged_by: str
     codes: tuple[str, ...]
+    loopless: bool = False
 
 
 class Named(NamedTuple):
@@ -107,7 +108,12 @@ class Revision:
         """What a comparison says about it."""
         report = self.report
         return Side(
-            report.path, self.revision, report.verdict, report.judged_by, tuple(report.codes)
+            report.path,
+            self.revision,
+            report.verdict,
+            report.judged_by,
+            tuple(report.codes),
+            report.loopless,
         )
 
 

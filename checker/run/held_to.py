@@ -36,8 +36,24 @@ def demanded(options: Options) -> list[str]:
     Returns:
         Ids as they were written, known or not; without the word that means all rules.
     """
+    return [rule for rule in _listed(options) if rule != EVERY_RULE]
+
+
+def demands_every(options: Options) -> bool:
+    """Whether no rule may be open.
+
+    Args:
+        options: those of the call under its policy.
+
+    Returns:
+        True where the word for all rules is named, alone or beside others.
+    """
+    return EVERY_RULE in _listed(options)
+
+
+def _listed(options: Options) -> list[str]:
     named = [rule.strip() for one in options.get("fail_on_open", ()) for rule in one.split(",")]
-    return [rule for rule in named if rule and rule != EVERY_RULE]
+    return [*filter(None, named)]
 
 
 def refuse_unknown_rules(option: str, names: Iterable[str], rules: Heads) -> None:

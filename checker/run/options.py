@@ -186,6 +186,23 @@ def codes(text: str) -> tuple[str, ...]:
     return found
 
 
+def some_rules(text: str) -> str:
+    """Read rules separated by commas; none is refused, because then nothing would be demanded.
+
+    Args:
+        text: as it is typed.
+
+    Returns:
+        The same text.
+
+    Raises:
+        argparse.ArgumentTypeError: no rule is named.
+    """
+    if not text.replace(",", "").strip():
+        raise argparse.ArgumentTypeError("no rule is named; write one or several, or 'all'")
+    return text
+
+
 def glob(text: str) -> Glob:
     """Read a pattern of paths; an empty one is refused, as it would exclude all.
 

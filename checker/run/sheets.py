@@ -13,6 +13,7 @@ from checker.reading import bounded
 from checker.reading.design_files import BESIDE, ENDINGS, ONE_OF, is_sheet, sheet_file
 from checker.reading.ledger import PASSED_OVER, FileState
 from checker.reading.mistakes import OfTheFile, Unreadable
+from checker.words import choices
 
 if TYPE_CHECKING:
     from checker.intake.maps import Map
@@ -23,6 +24,7 @@ provided: dict[str, bytes] = {}
 """The texts of designs that were read from sheets, by the path that names each."""
 MAP = BESIDE[1]
 NO_MAP = "a sheet without a map"
+NOT_READ = "a sheet that its map does not read"
 READ_ALREADY = "a sheet that a design beside it was read from"
 OWN_REPORT = "own report"
 ANSWERS = "a form for what is missing"
@@ -88,7 +90,7 @@ def _take(path: str, named: frozenset[str], plan: Map | None, out: Taken) -> Non
     from checker.forms.model import MISSING
     from checker.forms.reading import carried
     from checker.intake.maps import BadMap
-    from checker.intake.reading import opened
+    from checker.intake.reading import opened, unread_sheets
     from checker.intake.sheets import BadSheet
 
     file = sheet_file(path)
@@ -100,7 +102,8 @@ def _take(path: str, named: frozenset[str], plan: Map | None, out: Taken) -> Non
             out.forms.append(file)
             out.passed_over.append(FileState(file, PASSED_OVER, ANSWERS))
             return
-        found = designs_in(book, plan or map_for(file))
+        own_map = plan or map_for(file)
+        found = designs_in(book, own_map)
     except BadSheet as bad:
         if path in named:
             out.problems.append(OfTheFile(file, 1, 1, f"{_sentence(str(bad))}"))
@@ -123,6 +126,15 @@ def _take(path: str, named: frozenset[str], plan: Map | None, out: Taken) -> Non
         _without_a_map(file, book, path in named, out)
         return
     only = path[len(file) + len(ONE_OF) :]
+    if own_map is not None and not only:
+        out.passed_over += [
+            FileState(f"{file}{ONE_OF}{name}", PASSED_OVER, NOT_READ)
+            for name in unread_sheets(book, own_map)
+        ]
+    names = [*dict.fromkeys(one.name for one in found if one.name)]
+    if only and only not in names:
+        words = f"There is no design '{only}' in this file; {choices(only, names)}"
+        out.problems.append(OfTheFile(path, 1, 1, words))
     for one in found:
         own = f"{file}{ONE_OF}{one.name}" if one.name else file
         if only and one.name != only:

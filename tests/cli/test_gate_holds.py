@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path
 
 import pytest
 
 from checker.reading.other_files import what_else
+from tests.cli import test_sheets as sheets
 from tests.cli.calling import Calling, calling, git, prescreed, put
 from tests.cli.repository import DIRTY, WAIVER
 from tests.cli.test_ledger import ANSWERS
@@ -219,3 +221,75 @@ def test_a_working_tree_of_its_own_is_a_root_whatever_the_folders_are_called(
     git("worktree", "add", "--quiet", "../tree")
     os.chdir("../tree/designs")
     assert "prescreed.yaml" in call("check", "house.yaml").out
+
+
+def workbook(rows: list[str], its_map: str, name: str = "designs/row") -> None:
+    put(f"{name}.csv", "\n".join(rows) + "\n")
+    put(f"{name}.map.yaml", its_map)
+
+
+SPLIT = sheets.MAP.replace("sheets:", "split: '{Flat}'\nsheets:")
+HEADINGS = "Flat;Loop;Room;Manifold;Port;Length [m];Spacing [mm];Area [m²]"
+FIRST, SECOND = "A 1;L1;hall;H1;1;88;150;12", "A 2;L2;bath;H1;2;55;100;5"
+
+
+@pytest.mark.parametrize(
+    ("rows", "words"),
+    [
+        ([HEADINGS, FIRST, SECOND.replace("A 2", "A-1")], "both be called 'A-1'"),
+        ([HEADINGS.replace("Flat", "Home"), FIRST], "no row has a value for the map's 'split: {F"),
+        ([HEADINGS, ";L0;hall;H1;3;188;150;12", FIRST], "before the first that has a value"),
+    ],
+)
+def test_no_house_of_a_schedule_is_lost(check: Calling, rows: list[str], words: str) -> None:
+    workbook(rows, SPLIT)
+    done = check("designs")
+    assert (done.status, words in done.err) == (2, True)
+
+
+def test_a_row_of_units_belongs_to_no_house_and_is_no_mistake(check: Calling) -> None:
+    workbook([HEADINGS, ";;;;;m;mm;m²", FIRST, SECOND], SPLIT)
+    done = check("--format", "json", "designs")
+    assert done.json["unreadable"] == []
+    assert [one["path"] for one in done.json["designs"][1:]] == [
+        "designs/row.csv#A-1",
+        "designs/row.csv#A-2",
+    ]
+
+
+def test_a_named_house_that_is_not_there_is_a_mistake(check: Calling) -> None:
+    workbook([HEADINGS, FIRST, SECOND], SPLIT)
+    done = check("designs/house.yaml", "designs/row.csv#A-3")
+    assert done.status == 2
+    assert "There is no design 'A-3' in this file; did you mean 'A-" in done.err
+
+
+def test_a_sheet_that_the_map_does_not_read_is_listed(check: Calling) -> None:
+    """A third house under another name is at least told of."""
+    sheets.houses(Path("designs/row.xlsx"), Path("designs/row.map.yaml"))
+    text = Path("designs/row.map.yaml").read_text("utf-8").replace("House *", "House 1")
+    put("designs/row.map.yaml", text)
+    listed = check("--format", "json", "designs").json["files"]
+    assert [(one["path"], one["why"]) for one in listed if "#" in one["path"]] == [
+        ("designs/row.xlsx#House 2", "a sheet that its map does not read"),
+        ("designs/row.xlsx#House-1", "found"),
+    ]
+
+
+def test_the_word_for_all_rules_demands_all_beside_others_too(check: Calling) -> None:
+    put("designs/house.yaml", re.sub(r",? heat_load: [^,}]*", "", DESIGN))
+    words = ("--allow-unproven", "--fail-on", "critical", "--fail-on-open")
+    alone = check(*words, "all", "designs")
+    assert (alone.status, "room-heat (2)" in alone.out) == (1, True)
+    assert check(*words, "screed-cover", "designs").status == 0
+    assert check(*words, "all,screed-cover", "designs") == alone
+    assert "no rule is named" in prescreed("check", *words, ",", "designs").stderr
+
+
+def test_a_comparison_with_a_design_without_a_loop_is_no_pass(check: Calling) -> None:
+    put("a.yaml", "design: 1\nproject: {name: Bare}\n")
+    put("b.yaml", "design: 1\nproject: {name: Bare}\n")
+    done = prescreed("compare", "a.yaml", "b.yaml")
+    assert (done.returncode, "1 design without a loop" in done.stdout) == (1, True)
+    assert prescreed("compare", "a.yaml", "b.yaml", "--fail-on", "never").returncode == 0
+    assert prescreed("compare", "designs/house.yaml", "designs/house.yaml").returncode == 0
