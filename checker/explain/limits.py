@@ -60,11 +60,11 @@ def compared_with(
     elif not basis.counts(rule)[nth, design]:
         why_not = f"not in force on {basis.days[design] or 'an unknown day'} ({in_force})"
     elif kind != ABSENT and limit.fallback:
-        why_not = "a limit before it speaks"
+        why_not = "a limit before it applies"
     elif kind == ABSENT:
         why_not = "only where " + " and ".join(c.words for c in (*rule.applies, *limit.when))
     else:
-        why_not = "another limit of the same code settles it"
+        why_not = "another limit of the same code decides"
     return ComparedLimit(
         id=limit.id,
         code=document.code,

@@ -151,7 +151,7 @@ def surface_max(parts_own_surface: Grouped) -> Array:
 
 @quantity(
     unit="°C",
-    title="Supply temperature that the load asks for",
+    title="Supply temperature that the load needs",
     symbol="θ_V,N",
     formula="{needed_supply}",
     source=f"{EN_1264_3}, exact form",

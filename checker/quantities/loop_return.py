@@ -236,7 +236,7 @@ def flow_at_drop(dropped_mass_flow: Array, dropped_density: Array) -> Array:
 
 @quantity(
     unit="°C",
-    title="Return at the flow that the plant's drop asks for",
+    title="Return at the flow for the plant's drop",
     symbol="θ_R",
     formula=(
         "where Σ A · (q + q_u) = {dropped_mass_flow} · c · ({supply_temperature} − θ_R), with q "

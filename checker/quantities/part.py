@@ -145,7 +145,7 @@ def first_there(loop: Array, room: Array, feed: Array) -> Array:
 
 @quantity(
     unit="1",
-    title="Heat of the loop's feeds in the room over that of its floor there, a kelvin",
+    title="Heat of the loop's feeds in the room against that of its floor, for each kelvin",
     symbol="φ",
     formula=(
         "0",

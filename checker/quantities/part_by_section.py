@@ -148,8 +148,8 @@ def working_conductances(
     title="Heat coefficient with the water film",
     symbol="K_H",
     formula=("{heat_coefficient}", "{working_up} · {end_ratio}"),
-    source="of a floor given by its layers, and beyond the tables' ends, its section; else as "
-    "without",
+    source="the section of a floor given by its layers or beyond the tables' ends; else the heat "
+    "coefficient",
     optional=("stands_in",),
     needed_when={"working_up": ("stands_in", (1.0,)), "end_ratio": ("stands_in", (1.0,))},
     shown=False,
@@ -169,7 +169,7 @@ def working_coefficient(
         "0",
         "{working_past} · {end_ratio} · ({room_temperature} − {below_temperature})",
     ),
-    source="of a floor given by its layers, and beyond the tables' ends, its section; EN 1264-2 "
+    source="the section of a floor given by its layers or beyond the tables' ends; EN 1264-2 "
     "counts none",
     optional=("stands_in",),
     needed_when={

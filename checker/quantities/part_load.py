@@ -18,7 +18,7 @@ quantity = quantities_of("part")
 
 @quantity(
     unit="1",
-    title="Part of its heat at the open point that the load asks for",
+    title="Share of its heat at the open point that the load needs",
     symbol="s",
     formula=(
         "{room_heat_load} / {room_open_heat}",
@@ -132,7 +132,7 @@ def asks(room_heat_load: Array, feed: Array) -> Array:
 
 @quantity(
     unit="°C",
-    title="Return at which it gives its share",
+    title="Return at which it gives its share of the load",
     symbol="θ_R,N",
     formula=(
         "{loop_open_return}",
@@ -173,7 +173,7 @@ def wanted_return(
 
 @quantity(
     unit="W",
-    title="Heat taken from the water that falls by the drop",
+    title="Heat taken from the water at the plant's drop",
     symbol="Q̇_W,σ",
     formula=(
         "{area} · (q + q_u) with q = {load_flux}",

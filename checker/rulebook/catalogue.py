@@ -119,7 +119,7 @@ def conditions(limit: RuleLimit) -> str:
     """
     words = [condition.words for condition in limit.when]
     words += [f"{condition.words} or not stated" for condition in limit.document.scope]
-    words += ["no limit above speaks"] * limit.fallback
+    words += ["no limit above applies"] * limit.fallback
     return " and ".join(words)
 
 
@@ -187,7 +187,7 @@ def markdown(book: Rulebook, rules: Sequence[Rule] | None = None) -> Iterator[st
         "Severity is the consequence; a source's standing is a separate matter. *Seen* says how "
         "surely a limit was read: in the document itself (`text`), in works that cite it "
         "(`reported`), or from memory (`memory`). Limits of one code are tried in order, and the "
-        "first that can be worked out settles it; limits of different codes all count."
+        "first that can be worked out decides; limits of different codes all count."
     )
     yield from codes(book)
     if len(rules) == len(book.rules):

@@ -210,7 +210,7 @@ def test_beyond_the_tables_the_section_is_the_step() -> None:
     assert steps["working_coefficient"].formula == "= K_W · κ"
     assert steps["working_up"].formula.endswith("with a water film of α_w")
     assert steps["end_ratio"].result != "1"
-    assert "its section" in steps["working_coefficient"].source
+    assert "the section of a floor" in steps["working_coefficient"].source
     assert any("W/m² from the water; by hand between" in one for one in steps["section"].members)
 
 
