@@ -270,9 +270,9 @@ def moved(
     for by in (0, 1):
         marks: dict[str, list[str]] = {}
         for name, about in seen.items():
-            if name not in found:
-                marks.setdefault(about[by], []).append(name)
-        for one in gone:
+            marks.setdefault(about[by], []).append(name)
+        # What is known of a design counts once: one that was found is not looked for again.
+        for one in gone if not by else [own for own in gone if own.path not in found.values()]:
             mark = (one.digest, one.name)[by]
             same = [other for other in gone if (other.digest, other.name)[by] == mark]
             if mark and len(same) == 1 and len(marks.get(mark, ())) == 1:

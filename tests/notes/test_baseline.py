@@ -165,6 +165,17 @@ def test_a_design_is_moved_out_of_a_workbook_only_where_it_is_gone_from_it(
     assert found.moved == expected
 
 
+def test_what_is_known_of_a_design_goes_with_one_alone(tmp_path: Path) -> None:
+    """A further house of its name is new, also where the design itself was found by its content."""
+    known = KnownDesign("row.xlsx", "row", "digest", (), ())
+    base = Baseline(str(tmp_path), b"".join(written(RULES, [], [line_of(known)])))
+    first, second = (str(tmp_path / f"row.xlsx#House-{number}") for number in (1, 2))
+    now = {first: ("digest", "row"), second: ("other", "row")}
+    assert moved(base, [*now], now.__getitem__).moved == (("row.xlsx#House-1", "row.xlsx"),)
+    now[first] = ("changed", "row")
+    assert moved(base, [*now], now.__getitem__).moved == ()  # either may be the one
+
+
 def test_a_subject_that_is_gone_is_mended(tmp_path: Path) -> None:
     known = frozen(TOO_LONG.replace("  L1:", "  L9:").replace("{L1:", "{L9:"), tmp_path)
     design = held(DESIGN, known)
