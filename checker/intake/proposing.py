@@ -151,7 +151,7 @@ def _continues(sheet: Sheet, row: int) -> bool:
         return False
     below = {c: v for c, v in enumerate(sheet.rows[row + 1]) if v != ""}
     words = [v.strip() for v in below.values() if isinstance(v, str)]
-    if not below or len(words) < len(below) or any(word[0].isdigit() for word in words):
+    if not below or len(words) < len(below) or any(word[:1].isdigit() for word in words):
         return False
     if _only_units(sheet, row + 1) or _any_units(sheet, row + 1):
         return True

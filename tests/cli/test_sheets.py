@@ -290,3 +290,10 @@ def test_a_sheet_that_changed_is_read_anew(call: Calling) -> None:
     assert checked(call, "house.xlsx")[1]["designs"][0]["verdict"] == "release"
     form(Path("house.xlsx"), length="128 m")
     assert checked(call, "house.xlsx")[1]["designs"][0]["verdict"] == "hold"
+
+
+def test_a_cell_of_nothing_but_a_space_is_no_word(call: Calling) -> None:
+    put("odd.csv", "Loop;Room;Length [m];Area [m²]\n ;kitchen;x;\nL1;hall;88;12\n")
+    done = call("intake", "odd.csv", "--suggest")
+    assert done.status in (0, 2)
+    assert "itself failed" not in done.err
