@@ -100,7 +100,7 @@ def test_the_overview_sorts_and_filters(chromium: Browser, files: dict[str, Path
     assert fails.get_attribute("aria-sort") == "ascending"
     assert "▲" in page.evaluate(shown % "ascending")
     assert "↕" in page.evaluate(shown % "none")
-    assert "A click on a head sorts by it" in page.inner_text(".overview")
+    assert "Click a heading to sort by it" in page.inner_text(".overview")
     assert page.inner_text("output") == "3 of 3 shown"
     page.select_option("select[name=verdict]", "hold")
     assert page.inner_text("output") == "1 of 3 shown"
