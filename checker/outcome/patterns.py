@@ -161,14 +161,15 @@ class Ways:
         governing = self.outcome.governing[rows[0]]
         comparison = self.outcome.limits[governing].limit.comparison
         shown = self.telling.of(rows[0])
-        if not shown.plain or comparison not in ("at_most", "at_least"):
+        if not shown.plain or comparison not in ("at_most", "at_least", "between"):
             return
-        (bound,) = self._bounds[governing]
-        figures = shown.in_words(bound.numbers)
-        for row in rows:
-            if words[row] == figures[row if len(figures) > 1 else 0]:
-                value, limit = shown.distinguishable(numbers[row], bound.number(row))
-                yield row, value, self.of(row, limit=limit)
+        for bound in self._bounds[governing]:
+            figures = shown.in_words(bound.numbers)
+            for row in rows:
+                if words[row] == figures[row if len(figures) > 1 else 0]:
+                    value, limit = shown.distinguishable(numbers[row], bound.number(row))
+                    # Of two limits, both keep their usual digits.
+                    yield row, value, self.of(row, limit="" if comparison == "between" else limit)
 
     def of(self, row: int, *, limit: str = "") -> Way:
         """Make the way in which a row came out.

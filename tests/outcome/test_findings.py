@@ -317,3 +317,11 @@ def test_the_report_counts_its_results_by_kind() -> None:
     assert counts == {kind: kinds.count(kind) for kind in KINDS}
     assert counts["open"] > 0
     assert counts["fail"] > 0
+
+
+@pytest.mark.parametrize(("typed", "shown"), [("58 psi", "3.999 bar"), ("6.001 bar", "6.001 bar")])
+def test_a_value_just_outside_two_limits_does_not_read_like_one(typed: str, shown: str) -> None:
+    found = report(changed(("pressure: 4 bar", f"pressure: {typed}")))
+    test = result(found, "test-pressure", "pressure_tests.first")
+    assert test.kind == "fail"
+    assert f"made at {shown}; 4 bar to 6 bar" in test.message
