@@ -21,10 +21,12 @@ from checker.reading.design_files import (
     answered,
     answers_to,
     beside,
+    designs,
     is_sheet,
     root_of,
     sheet_file,
 )
+from checker.reading.other_files import what_else
 from checker.run import git
 from checker.run.policy import Policy
 from checker.run.settings_files import PROJECT_FILE
@@ -176,6 +178,7 @@ def governed(given: argparse.Namespace, policy: Policy) -> list[str]:
         found += [os.path.relpath(one) for one in _sheets_of(maps)]
         answers = [own for one in differs if one.lower().endswith(ANSWERS) for own in answered(one)]
         found += map(os.path.relpath, answers)
+        found += [os.path.relpath(one) for one in _in_submodules(differs)]
     return [*dict.fromkeys(found)]
 
 
@@ -189,6 +192,20 @@ def _states_settings(data: bytes) -> bool:
         return "prescreed" in tomllib.loads(data.decode()).get("tool", {})
     except (tomllib.TOMLDecodeError, UnicodeDecodeError):
         return True
+
+
+def _in_submodules(differs: list[str]) -> Iterator[str]:
+    """The designs in submodules that differ; a hook is given no name of any."""
+    for path in designs([one for one in differs if os.path.isdir(one)]).files:
+        if is_sheet(path):
+            may_be_one = bool(map_path(path))
+        else:
+            try:
+                may_be_one = not what_else(bounded.start_of(path))
+            except OSError:
+                may_be_one = True
+        if may_be_one:
+            yield path
 
 
 def _has_table(path: str) -> bool:

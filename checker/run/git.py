@@ -141,7 +141,8 @@ def staged(folder: str) -> tuple[list[str], str]:
     # The hook framework names a range so, where it is no commit that is being made.
     ends = [os.environ.get(f"PRE_COMMIT_{end}_REF", "") for end in ("FROM", "TO")]
     between = [commit(one, folder) for one in ends] if all(ends) else ["--cached"]
-    listed = ask("diff", "--name-only", "-z", "--no-renames", *between, "--", folder=folder)
+    words = ("diff", "--name-only", "-z", "--ignore-submodules=none", "--no-renames", *between)
+    listed = ask(*words, "--", folder=folder)
     before = between[0] if all(ends) else "HEAD"
     return [os.path.realpath(os.path.join(folder, name)) for name in names(listed)], before
 

@@ -29,7 +29,16 @@ def test_changed_takes_submodules_and_heeds_no_configuration(call: Calling) -> N
     assert "no design differs from HEAD" in call("check", "--changed", "HEAD").out
     put("vendor/s.yaml", DIRTY)
     assert call("check", "--changed", "HEAD", ".").status == 1
-    put("vendor/s.yaml", DESIGN)
+    git("-C", "vendor", "commit", "--quiet", "--all", "-m", "b")
+    put("vendor/compose.yaml", "services: {}\n")
+    git("config", "diff.ignoreSubmodules", "all")
+    git("add", "vendor")
+    done = call("check", "--format", "json", "--governed")
+    assert [one["path"] for one in done.json["designs"]] == ["vendor/s.yaml"]
+    assert done.status == 1
+    os.unlink("vendor/compose.yaml")
+    git("-C", "vendor", "reset", "--quiet", "--hard", "HEAD~1")
+    git("add", "vendor")
     git("config", "diff.relative", "true")
     put("sub/house.yaml", DIRTY)
     os.chdir("sub")
