@@ -8,7 +8,6 @@ import json
 import sys
 from typing import Any
 
-import pandas
 import pytest
 
 from checker.outcome.runs import Totals
@@ -84,6 +83,8 @@ def test_a_number_below_nought_stays_a_number() -> None:
 
 def test_parquet_has_the_same_rows_with_kinds() -> None:
     pytest.importorskip("pyarrow", reason="the table needs pyarrow")
+    import pandas
+
     for table in ("results", "computed"):
         read = pandas.read_parquet(io.BytesIO(made("parquet", table, TOO_LONG, HOSTILE)))
         assert len(read) == len(rows(made("csv", table, TOO_LONG, HOSTILE)))
@@ -101,6 +102,8 @@ def test_a_table_says_by_what_is_judged() -> None:
 
 def test_parquet_says_by_what_is_judged() -> None:
     parquet = pytest.importorskip("pyarrow.parquet", reason="the table needs pyarrow")
+    import pandas
+
     file = io.BytesIO(made("parquet", "results", TOO_LONG))
     held = json.loads(parquet.read_schema(file).metadata[b"prescreed"])
     assert held["rules"] == {"edition": RUN.edition, "digest": RUN.digest}
