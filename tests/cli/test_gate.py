@@ -206,6 +206,7 @@ def test_annotations_join_the_text_on_a_host_that_reads_them(repository: Reposit
     assert json.loads(machine)["report"] == 2
 
 
+@pytest.mark.long
 def test_workers_change_no_byte_of_any_format(repository: Repository) -> None:
     for number in range(52):
         repository.put(f"designs/h{number:02}.yaml", generate(number, loops=2))

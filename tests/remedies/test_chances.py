@@ -62,6 +62,7 @@ def test_a_datum_that_is_taken_away_leaves_less_judged_and_more_open() -> None:
     assert (nothing.judged, nothing.limits) == (0, ())
 
 
+@pytest.mark.long
 def test_the_error_falls_as_the_root_of_the_draws() -> None:
     few, many = worked_out(draws=100), worked_out(draws=1600)
     errors = [

@@ -86,6 +86,7 @@ def test_parts_hold_what_the_whole_report_does(files: list[str], tmp_path: Path)
     assert sum(map(len, made)) == COUNT
 
 
+@pytest.mark.long
 def test_parts_are_the_same_bytes_from_any_number_of_workers(
     files: list[str], tmp_path: Path
 ) -> None:
