@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 
+import pytest
+
 from tests.cli.repository import DIRTY, WAIVER, Repository, of
 from tests.cli.repository import repository as repository
 from tests.design.designs import generate
