@@ -87,6 +87,33 @@ class Grouped(Struct, frozen=True):
         counts[self.group[np.isnan(self.values)]] = np.nan
         return self._where_known(counts)
 
+    def where(self, chosen: Mask) -> Grouped:
+        """Some of the members, in the same groups.
+
+        Args:
+            chosen: whether a member is wanted, shape (m,).
+
+        Returns:
+            The groups; one of which no member is wanted has none.
+        """
+        return Grouped(self.values[chosen], self.group[chosen], self.size, self.unknown_groups)
+
+    def known(self) -> Grouped:
+        """The members whose value is not missing, in the same groups."""
+        return self.where(~np.isnan(self.values))
+
+    def any(self, holds: Mask) -> Mask:
+        """Whether something holds of a member of each group.
+
+        Args:
+            holds: of each member, shape (m,).
+
+        Returns:
+            Shape (n,); false for a group without members.
+        """
+        found: Mask = np.bincount(self.group[holds], minlength=self.size) > 0
+        return found
+
     def _where_known(self, found: Array) -> Array:
         if self.unknown_groups is not None:
             found[self.unknown_groups] = np.nan

@@ -9,6 +9,7 @@ from checker.compute.columns import Grouped
 from checker.compute.registry import quantities_of
 from checker.design.schema import DESIGNS, design_format
 from checker.physics import fluid
+from checker.physics.arrays import BORDER_TOLERANCE
 from checker.quantities.sources import SUM
 
 quantity = quantities_of("design")
@@ -118,7 +119,7 @@ def mixes(
 )
 def coolest_supply(loops_supply_temperature: Grouped, plant_supply: Array) -> Array:
     """The coolest of the loops' supplies that are known and the plant's, °C."""
-    return np.fmin(_known(loops_supply_temperature).smallest(), plant_supply)
+    return np.fmin(loops_supply_temperature.known().smallest(), plant_supply)
 
 
 @quantity(
@@ -138,22 +139,14 @@ def warmest_supply(
     Where the supply of some loop is not known, the warmest that is, if the water before the mixing
     valve is cooler already; else missing.
     """
-    warmest = np.fmax(_known(loops_supply_temperature).largest(), plant_supply)
+    warmest = np.fmax(loops_supply_temperature.known().largest(), plant_supply)
     sure = ~_in_doubt(loops_supply_temperature) | (plant_primary_supply < warmest - SLACK)
     return np.where(sure, warmest, np.nan)
 
 
-def _known(members: Grouped) -> Grouped:
-    """The members whose value is known."""
-    known = ~np.isnan(members.values)
-    return Grouped(members.values[known], members.group[known], members.size)
-
-
 def _in_doubt(members: Grouped) -> Mask:
     """Whether the value of a member of each group is missing, shape (n,)."""
-    missing = members.group[np.isnan(members.values)]
-    found: Mask = np.bincount(missing, minlength=members.size) > 0
-    return found
+    return members.any(np.isnan(members.values))
 
 
 @quantity(
@@ -294,7 +287,7 @@ def freezing_point(plant_fluid_kind: Array, plant_fluid_mass_fraction: Array) ->
 )
 def large_dwelling(project_floor_area: Array) -> Array:
     """1 where the dwelling is stated to have 150 m² or more, else 0."""
-    return (project_floor_area >= LARGE * (1 - 1e-9)).astype(float)
+    return (project_floor_area >= LARGE * (1 - BORDER_TOLERANCE)).astype(float)
 
 
 FITS = 1.0
@@ -371,8 +364,7 @@ def outside_decides(
     """1 where a minus that is missing before the outside temperature would hide what is judged by
     it, or the plan is for a day on which nobody heats; else 0.
     """
-    enough = parts_floor_insulation.values >= ENOUGH * (1 - 1e-9)
+    enough = parts_floor_insulation.values >= ENOUGH * (1 - BORDER_TOLERANCE)
     bare = (parts_floor_below.values == OUTSIDE) & ~enough
-    over_air = np.bincount(parts_floor_below.group[bare], minlength=parts_floor_below.size) > 0
-    hidden = np.isin(plant_fluid_kind, GLYCOLS) | over_air
+    hidden = np.isin(plant_fluid_kind, GLYCOLS) | parts_floor_below.any(bare)
     return (hidden | (plant_outside >= NO_HEATING)).astype(float)

@@ -8,6 +8,7 @@ from checker.arrays import Array
 from checker.compute.columns import Grouped
 from checker.compute.registry import quantities_of
 from checker.design.schema import DESIGNS, design_format
+from checker.physics.arrays import BORDER_TOLERANCE
 from checker.quantities.design import DAY, days_after
 from checker.quantities.sources import GEOMETRY
 
@@ -105,7 +106,7 @@ def field_aspect(screed_field_length: Array, screed_field_area: Array) -> Array:
 )
 def torn(screed_material: Array, screed_field_length: Array) -> Array:
     """1 where cement screed has a field longer than `TEARS`, else 0."""
-    long = screed_field_length > TEARS * (1 + 1e-9)
+    long = screed_field_length > TEARS * (1 + BORDER_TOLERANCE)
     return np.asarray(long & (screed_material == CEMENT), dtype=float)
 
 
@@ -152,7 +153,7 @@ def screed_thickness(
 )
 def thick_screed(screed_thickness: Array) -> Array:
     """1 where the screed is thicker than 65 mm, else 0."""
-    thick = screed_thickness > THICK * (1 + 1e-9)
+    thick = screed_thickness > THICK * (1 + BORDER_TOLERANCE)
     return np.where(np.isnan(screed_thickness), np.nan, thick.astype(float))
 
 
@@ -245,11 +246,8 @@ def highest_conductivity(
     screed_conductivity: Array, layers_conductivity: Grouped, layers_thickness: Grouped
 ) -> Array:
     """The best conductor of screed and thick layers, W/(m·K); missing where none is stated."""
-    thick = (layers_thickness.values > THIN) & ~np.isnan(layers_conductivity.values)
-    values, group = layers_conductivity.values[thick], layers_conductivity.group[thick]
-    layers = Grouped(values, group, layers_conductivity.size).largest()
-    found = np.fmax(np.where(np.isfinite(layers), layers, np.nan), screed_conductivity)
-    return np.asarray(found)
+    thick = layers_conductivity.where(layers_thickness.values > THIN)
+    return np.fmax(thick.known().largest(), screed_conductivity)
 
 
 @quantity(
@@ -263,7 +261,7 @@ def highest_conductivity(
 )
 def beyond_boards(insulation: Array) -> Array:
     """1 where the insulation is more than 70 cm of board would have, else 0."""
-    return (insulation > MOST_INSULATION * (1 + 1e-9)).astype(float)
+    return (insulation > MOST_INSULATION * (1 + BORDER_TOLERANCE)).astype(float)
 
 
 @quantity(
@@ -277,4 +275,4 @@ def beyond_boards(insulation: Array) -> Array:
 )
 def soaked(screed_humidity: Array) -> Array:
     """1 where the stated humidity is above `MOST_HUMIDITY`, else 0."""
-    return (screed_humidity > MOST_HUMIDITY * (1 + 1e-9)).astype(float)
+    return (screed_humidity > MOST_HUMIDITY * (1 + BORDER_TOLERANCE)).astype(float)

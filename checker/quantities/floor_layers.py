@@ -278,9 +278,8 @@ def dry(
 
     Missing where a layer has no name and may be a screed.
     """
-    poured, size = _poured(layers_material.values), len(construction)
-    wet = np.bincount(layers_material.group[poured == 1], minlength=size) > 0
-    nameless = np.bincount(layers_material.group[np.isnan(poured)], minlength=size) > 0
+    poured = _poured(layers_material.values)
+    wet, nameless = layers_material.any(poured == 1), layers_material.any(np.isnan(poured))
     bare = screed_material == NO_SCREED
     wet |= (~np.isnan(screed_material) & ~bare) | ~np.isnan(screed_laid_on)
     found = (((construction == LAYERED) | bare) & ~wet).astype(float)

@@ -10,6 +10,7 @@ from checker.arrays import Array, Index, Mask
 from checker.compute.columns import Grouped
 from checker.compute.numbered import Numbered
 from checker.compute.registry import quantities_of
+from checker.physics.arrays import BORDER_TOLERANCE
 from checker.quantities.design import DAY
 from checker.quantities.sources import GEOMETRY
 from checker.words import listed
@@ -299,8 +300,8 @@ LONG_FEEDS = 0.1
 )
 def long_unlocated(unlocated_share: Array) -> Array:
     """1 where more than a tenth of the loop are feeds whose rooms are not stated, else 0."""
-    share = unlocated_share
-    return np.where(np.isnan(share), np.nan, (share > LONG_FEEDS * (1 + 1e-9)).astype(float))
+    long = unlocated_share > LONG_FEEDS * (1 + BORDER_TOLERANCE)
+    return np.where(np.isnan(unlocated_share), np.nan, long.astype(float))
 
 
 @quantity(

@@ -106,7 +106,7 @@ def in_structural_slab(parts_floor_bed: Grouped) -> Array:
 def _poured(values: Grouped, dry: Grouped) -> Grouped:
     """Values of all parts except those whose floor is known to be laid dry."""
     left = dry.values != 1
-    return Grouped(values.values[left], values.group[left], values.size)
+    return values.where(left)
 
 
 def _any(codes: Grouped, wanted: float) -> Array:

@@ -8,6 +8,7 @@ from checker.arrays import Array
 from checker.compute.registry import Output, quantities_of
 from checker.design.schema import design_format
 from checker.physics import en_1264, floor, floor_coefficient, floor_surface
+from checker.physics.arrays import BORDER_TOLERANCE
 from checker.quantities.sources import EN_1264_2, EN_1264_3
 
 quantity = quantities_of("part")
@@ -24,7 +25,7 @@ GROUND_TEMPERATURE = 10.0
 source.
 """
 
-MOST_TRANSFER = 8.92 * 15.0**0.1
+MOST_TRANSFER = float(floor_surface.basic_output(15.0)) / 15
 """W/(m²·K) from a floor 15 K warmer than its room, as the perimeter zone may be, which is the most
 that EN 1264-2 allows; by its basic curve, as reported.
 """
@@ -233,7 +234,7 @@ def heat_coefficient(
     Missing for a tested floor that would give more than one whose screed is as warm as the water.
     """
     most = 1 / (1 / MOST_TRANSFER + room_covering_resistance)
-    possible = ~(floor_heat_coefficient > most * (1 + 1e-9))
+    possible = ~(floor_heat_coefficient > most * (1 + BORDER_TOLERANCE))
     tested = np.where(possible, floor_heat_coefficient, np.nan)
     standard = _by_construction(floor_construction, tested, wet_heat_coefficient)
     return np.where(stands_in == 1, standing_coefficient, standard)

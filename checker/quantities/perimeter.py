@@ -11,6 +11,7 @@ import numpy as np
 from checker.arrays import Array
 from checker.compute.columns import Grouped
 from checker.compute.registry import quantities_of
+from checker.physics.arrays import BORDER_TOLERANCE
 from checker.quantities.part import FEED, OWN
 from checker.quantities.part_surface import BATHROOM, OCCUPIED_LIMIT, PERIMETER
 from checker.quantities.sources import EN_1264_2, SUM
@@ -106,8 +107,7 @@ def hot_perimeter_sum(parts_hot_perimeter_area: Grouped) -> Array:
 def has_hot_perimeter(parts_hot_perimeter: Grouped, parts_hot_perimeter_area: Grouped) -> Array:
     """1 where the room has such a part, also of unknown area, else 0."""
     hot = (parts_hot_perimeter.values == 1) & (parts_hot_perimeter_area.values != 0)
-    found = np.bincount(parts_hot_perimeter.group[hot], minlength=parts_hot_perimeter.size) > 0
-    return found.astype(float)
+    return parts_hot_perimeter.any(hot).astype(float)
 
 
 @room(
@@ -131,7 +131,7 @@ def perimeter_strips(area: Array, hot_perimeter_sum: Array) -> Array:
     """
     side = np.sqrt(area)
     strips = area - np.maximum(side - 2.0, 0.0) * np.maximum(side - 1.0, 0.0)
-    return np.where(hot_perimeter_sum <= strips * (1 + 1e-9), strips, np.nan)
+    return np.where(hot_perimeter_sum <= strips * (1 + BORDER_TOLERANCE), strips, np.nan)
 
 
 @loop(

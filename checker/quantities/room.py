@@ -8,6 +8,7 @@ from checker.arrays import Array, Index
 from checker.compute.columns import Grouped
 from checker.compute.registry import quantities_of
 from checker.design.schema import design_format
+from checker.physics.arrays import BORDER_TOLERANCE
 from checker.quantities.sources import GEOMETRY, SUM
 
 quantity = quantities_of("room")
@@ -200,7 +201,7 @@ def uncovered_short(
     """
     share = np.clip(free_area / loop_area, 0.0, 1.0)
     given = open_heat * share + passing_heat
-    return (given < needed_coverage * heat_load * (1 - 1e-9)).astype(float)
+    return (given < needed_coverage * heat_load * (1 - BORDER_TOLERANCE)).astype(float)
 
 
 @quantity(

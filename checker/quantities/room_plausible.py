@@ -8,6 +8,8 @@ from checker.arrays import Array, Index
 from checker.compute.columns import Grouped
 from checker.compute.registry import quantities_of
 from checker.design.schema import design_format
+from checker.physics.arrays import BORDER_TOLERANCE
+from checker.quantities.part_surface import BATHROOM, OCCUPIED_LIMIT
 
 quantity = quantities_of("room")
 
@@ -16,7 +18,6 @@ def _uses(*names: str) -> list[float]:
     return [design_format().code("rooms", "use", name) for name in names]
 
 
-BATHROOM = _uses("bathroom")
 WITH_WINDOWS = _uses("living", "bedroom", "kitchen")
 """Uses of rooms that have a window, so that they lose heat like the others."""
 LIVED_IN = _uses("living", "bedroom", "bathroom", "kitchen", "office")
@@ -45,8 +46,6 @@ LOW_HOUSE, PLENTY = 6.0, 8.0
 next to nothing gets water that is hardly warm, so at both together loads or supply are wrong.
 Common practice, no source.
 """
-STAYED_ON = 29.0
-"""°C, up to which a floor may be where people stay; EN 1264-2, as reported."""
 
 
 @quantity(
@@ -167,6 +166,5 @@ def sheet_covering(heated: Array, covering_material: Array) -> Array:
 )
 def hot_bathroom(use: Array, parts_surface_max: Grouped) -> Array:
     """1 where only its use lets some floor of the room be as hot as it is known to be, else 0."""
-    over = parts_surface_max.group[parts_surface_max.values > STAYED_ON * (1 + 1e-9)]
-    hot = np.bincount(over, minlength=parts_surface_max.size) > 0
-    return np.asarray(hot & np.isin(use, BATHROOM), dtype=float)
+    over = parts_surface_max.values > OCCUPIED_LIMIT * (1 + BORDER_TOLERANCE)
+    return np.asarray(parts_surface_max.any(over) & (use == BATHROOM), dtype=float)

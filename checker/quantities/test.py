@@ -9,6 +9,7 @@ from checker.compute.columns import Grouped
 from checker.compute.registry import quantities_of
 from checker.design.schema import design_format
 from checker.physics import leak
+from checker.physics.arrays import BORDER_TOLERANCE
 
 quantity = quantities_of("test")
 
@@ -20,6 +21,8 @@ SETTLED = 5e3
 
 Common practice, no source.
 """
+SURE = 0.95
+"""Of a pressure read: what it is at least, if the gauge is 5 % off; common practice, no source."""
 READ_APART = 1e4
 """By how much two readings of one pressure may differ, Pa; common practice, no source."""
 MOST_PUMPED = 6e5
@@ -191,7 +194,7 @@ def lowest_pressure_temperature(
 def _later(readings_at: Grouped, values: Grouped) -> Grouped:
     """The values of the readings that are later than their test's first."""
     later = readings_at.values > readings_at.smallest()[readings_at.group]
-    return Grouped(values.values[later], values.group[later], values.size)
+    return values.where(later)
 
 
 @quantity(
@@ -238,7 +241,7 @@ def settled_drop(
     )
     by_last = np.abs(corrected_drop - (first_pressure - last_pressure))
     by_lowest = np.abs(to_lowest - (first_pressure - lowest_pressure))
-    slack = SETTLED * (1 + 1e-9)
+    slack = SETTLED * (1 + BORDER_TOLERANCE)
     settled = ((by_last <= slack) & (by_lowest <= slack)) | (medium == AIR)
     return np.where(settled, np.maximum(corrected_drop, to_lowest), np.nan)
 
@@ -285,7 +288,7 @@ def raised_operating_pressure(operating_pressure: Array) -> Array:
 )
 def least_first_pressure(pressure: Array) -> Array:
     """Gauge pressure that the first reading must reach, Pa."""
-    return 0.95 * pressure
+    return SURE * pressure
 
 
 @quantity(
@@ -311,7 +314,7 @@ def highest_pressure(readings_pressure: Grouped) -> Array:
 )
 def sure_highest_pressure(highest_pressure: Array) -> Array:
     """Gauge pressure that was surely there at the highest reading, Pa."""
-    return 0.95 * highest_pressure
+    return SURE * highest_pressure
 
 
 @quantity(
@@ -338,7 +341,7 @@ def lifted_by_warmth(
     at_highest = readings_temperature.ordered(readings_pressure, last=True)
     explained = pressure_per_kelvin * np.maximum(at_highest - first_temperature, 0.0) + READ_APART
     found = highest_pressure - first_pressure <= explained
-    found &= (0.95 * first_pressure <= MOST_PUMPED) & (0.95 * highest_pressure <= MOST_RATED)
+    found &= (SURE * first_pressure <= MOST_PUMPED) & (SURE * highest_pressure <= MOST_RATED)
     return found.astype(float)
 
 

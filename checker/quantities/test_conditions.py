@@ -38,11 +38,8 @@ def days_before_screed(
     Where the day of some floor is missing, the result is known only if another floor is known to
     be laid before the test.
     """
-    poured = tested_loops_laid_dry.values != 1
-    laid = tested_loops_first_screed
-    laid = Grouped(laid.values[poured], laid.group[poured], laid.size)
-    known = ~np.isnan(laid.values)
-    earliest = Grouped(laid.values[known], laid.group[known], laid.size).smallest()
+    laid = tested_loops_first_screed.where(tested_loops_laid_dry.values != 1)
+    earliest = laid.known().smallest()
     time = earliest - tested_on * DAY
     complete = ~np.isnan(laid.sum())
     return np.where(complete | (time < 0), time, np.nan)
@@ -231,9 +228,7 @@ def lowest_temperature(readings_temperature: Grouped) -> Array:
 
     Where some readings have none, the result is known only if another is at 0 °C or colder.
     """
-    known = ~np.isnan(readings_temperature.values)
-    values, group = readings_temperature.values[known], readings_temperature.group[known]
-    coldest = Grouped(values, group, readings_temperature.size).smallest()
+    coldest = readings_temperature.known().smallest()
     complete = ~np.isnan(readings_temperature.sum())
     return np.where(complete | (coldest <= FREEZES), coldest, np.nan)
 
@@ -249,10 +244,7 @@ def lowest_temperature(readings_temperature: Grouped) -> Array:
 )
 def highest_temperature(readings_temperature: Grouped) -> Array:
     """Temperature of the warmest reading, °C; missing where none has one."""
-    known = ~np.isnan(readings_temperature.values)
-    values, group = readings_temperature.values[known], readings_temperature.group[known]
-    found = Grouped(values, group, readings_temperature.size).largest()
-    return np.where(np.isfinite(found), found, np.nan)
+    return readings_temperature.known().largest()
 
 
 @quantity(

@@ -113,7 +113,7 @@ def test_a_loop_of_unknown_water_hides_no_mixing() -> None:
 
 
 def test_one_part_of_unknown_surface_does_not_cool_a_hot_bathroom() -> None:
-    surfaces, use = members([31.0, NAN, 28.0, NAN], [0, 0, 1, 1], 2), np.array(room_plausible.BATHROOM * 2)  # fmt: skip
+    surfaces, use = members([31.0, NAN, 28.0, NAN], [0, 0, 1, 1], 2), np.array([part_surface.BATHROOM] * 2)  # fmt: skip
     assert room_plausible.hot_bathroom(use, surfaces).tolist() == [1.0, 0.0]
 
 
