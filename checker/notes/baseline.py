@@ -21,7 +21,8 @@ from checker import __version__
 from checker.outcome.report import DesignReport, Mended
 from checker.outcome.results import SEVERITIES, Kind, Measure, Notes, Result, Severity, State
 from checker.outcome.runs import RuleSet
-from checker.reading.design_files import path_from, sheet_file
+from checker.reading.design_files import sheet_file
+from checker.reading.paths import path_from
 from checker.reports import between
 
 VERSION = 2

@@ -32,9 +32,10 @@ from checker import units
 from checker.outcome.report import DesignReport, WaiverUse
 from checker.outcome.results import Limit, Measure, Notes, Result, Waived
 from checker.reading import yaml_reader
-from checker.reading.design_files import path_from, sheet_file
+from checker.reading.design_files import sheet_file
 from checker.reading.documents import Mapping, Problem, Sequence, line_of
 from checker.reading.mistakes import Unreadable
+from checker.reading.paths import path_from
 from checker.words import choices, how_many
 
 NEEDED = ("rule", "subject", "reason", "accepted_by", "accepted_on", "expires")

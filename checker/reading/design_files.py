@@ -13,6 +13,7 @@ from checker.reading import bounded
 from checker.reading.addresses import Listing, is_remote
 from checker.reading.ledger import PASSED_OVER, READ, FileState
 from checker.reading.mistakes import OfTheFile, Unreadable
+from checker.reading.paths import is_below
 
 ENDINGS = (".yaml", ".yml", ".json")
 SHEETS = (".xlsx", ".xlsm", ".ods", ".xls", ".csv", ".tsv")
@@ -154,9 +155,9 @@ class _Search:
         while links:
             link = links.pop(0)
             real = os.path.realpath(link)
-            if real in self.searched or any(_within(one, real) for one in inside):
+            if real in self.searched or any(is_below(one, real) for one in inside):
                 self._pass(link, "link: to a folder that is searched already, or around it")
-            elif any(_within(real, one) for one in inside):
+            elif any(is_below(real, one) for one in inside):
                 links += self._walk(link)
             else:
                 self._refuse(
@@ -209,26 +210,6 @@ class _Search:
             self.files.add(path)  # a link that leads nowhere is reported as a mistake
         else:
             self._pass(path, "a pipe or a device")
-
-
-def path_from(path: str, folder: str) -> str:
-    """A path as a file in a folder names it.
-
-    Args:
-        path: absolute, or from the working directory.
-        folder: absolute.
-
-    Returns:
-        From the folder, with `/` between folders; `..` only where it is not in the folder by a link
-        either.
-    """
-    whole = os.path.abspath(path)
-    name = os.path.relpath(whole, folder)
-    if name.startswith(os.pardir):
-        own, last = os.path.split(whole)
-        real = os.path.relpath(os.path.join(os.path.realpath(own), last), os.path.realpath(folder))
-        name = name if real.startswith(os.pardir) else real
-    return name.replace(os.sep, "/")
 
 
 def answers_to(design: str) -> str:
@@ -306,11 +287,6 @@ def beside(path: str) -> str:
         if own:
             return words
     return ""
-
-
-def _within(path: str, folder: str) -> bool:
-    """Whether a path is a folder or in it; both absolute and without links."""
-    return path == folder or path.startswith(folder.rstrip(os.sep) + os.sep)
 
 
 def once(paths: Iterable[str]) -> list[str]:

@@ -27,6 +27,7 @@ from checker.reading.design_files import (
     sheet_file,
 )
 from checker.reading.other_files import what_else
+from checker.reading.paths import within
 from checker.run import git
 from checker.run.policy import Policy
 from checker.run.settings_files import PROJECT_FILE
@@ -256,20 +257,6 @@ def _under(path: str, places: set[str]) -> bool:
             return False
         real = above
     return True
-
-
-def within(path: str, folder: str) -> bool:
-    """Whether a path is a folder or file, or is under it, links followed.
-
-    Args:
-        path: absolute, or from the working directory; need not exist.
-        folder: likewise.
-
-    Returns:
-        True also where both are the same.
-    """
-    path, folder = os.path.realpath(path), os.path.realpath(folder)
-    return path == folder or path.startswith(folder.rstrip(os.sep) + os.sep)
 
 
 def folder_of(path: str) -> str:

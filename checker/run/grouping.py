@@ -9,7 +9,8 @@ from typing import NamedTuple
 from msgspec.structs import replace
 
 from checker.reading.design_files import Named, is_sheet
-from checker.run.changes import changed, folder_of, within
+from checker.reading.paths import within
+from checker.run.changes import changed, folder_of
 from checker.run.designs_named import of_sheets, passed, show_suggested_maps, shown_paths
 from checker.run.held_to import (
     baseline_of,

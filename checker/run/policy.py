@@ -27,6 +27,7 @@ from msgspec import Struct
 from checker.reading import bounded
 from checker.reading.design_files import SETTINGS_FILE, WAIVERS, root_of, upward
 from checker.reading.digests import sha256
+from checker.reading.paths import is_below, within
 from checker.run import git
 from checker.run.policy_sources import DISK, BadPolicy, Commit, Source
 from checker.run.settings_files import (
@@ -150,7 +151,7 @@ class Policy:
         # Both where it lies and what it is: a link to a trusted file is not one where it lies.
         folder, name = os.path.split(os.path.abspath(path))
         both = (os.path.join(os.path.realpath(folder), name), os.path.realpath(path))
-        return all(any(_below(real, one) for one in self.trusted) for real in both)
+        return all(any(is_below(real, one) for one in self.trusted) for real in both)
 
     def takes_nothing_from(self, path: str) -> bool:
         """Whether a file is among what is judged, in a call that takes nothing from there.
@@ -161,7 +162,7 @@ class Policy:
         Returns:
             True where it is in one of the `judged` folders, or below one.
         """
-        return any(_within(path, one) for one in self.judged)
+        return any(within(path, one) for one in self.judged)
 
     def _not_taken(self, path: str) -> None:
         self.notes[f"{path} is not used: it is among what is judged; --policy can name it"] = None
@@ -177,8 +178,8 @@ class Policy:
             else the root of the folder's own repository.
         """
         chain = upward(folder)
-        if _within(folder, self.root):
-            chain = [one for one in chain if _within(one, self.root)]
+        if within(folder, self.root):
+            chain = [one for one in chain if within(one, self.root)]
         return chain[::-1]
 
     def at(self, folder: str) -> FolderPolicy:
@@ -354,7 +355,7 @@ def policy_of_call(path: str | None, ref: str | None, judged: tuple[str, ...] = 
         except git.NoGit as error:
             raise BadPolicy(f"--policy-from: {error}") from None
         return Policy(root, own[0] if own else None, source, os.path.join(root, WAIVERS), judged)
-    if any(_within(root, one) for one in judged):
+    if any(within(root, one) for one in judged):
         made = Policy(root, None, DISK, "", judged)
         for file in (SETTINGS_FILE, WAIVERS):
             if os.path.lexists(os.path.join(root, file)):
@@ -436,12 +437,3 @@ def _stricter(one: str, other: str) -> bool:
 
 def _pins(settings: Settings) -> tuple[tuple[Settings, str, Setting], ...]:
     return tuple((settings, name, setting) for name, setting in settings.pin.items())
-
-
-def _within(path: str, folder: str) -> bool:
-    return _below(os.path.realpath(path), os.path.realpath(folder))
-
-
-def _below(path: str, folder: str) -> bool:
-    """The same for paths without links."""
-    return path == folder or path.startswith(folder.rstrip(os.sep) + os.sep)
