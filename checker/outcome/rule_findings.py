@@ -11,7 +11,7 @@ import numpy.typing as npt
 from msgspec import UNSET
 from msgspec.structs import replace
 
-from checker.arrays import Array, Index
+from checker.arrays import Array, Index, Mask
 from checker.compute.graph import Graph
 from checker.compute.judging import asked_designs, judged
 from checker.compute.meanings import Names
@@ -119,7 +119,7 @@ class RuleFindings:
         self.of, self.lacking = tabled.of, tabled.absent
         """The design of each row, NOBODY where none is asked; and those that have no such row."""
         self.asks_anybody = len(self.of) > 0
-        self._nobody: npt.NDArray[np.bool_] | None = None
+        self._nobody: Mask | None = None
         planned = asked_designs(rule, graph.tables)
         if planned is not None:
             self.lacking = self.lacking[planned[self.lacking]]

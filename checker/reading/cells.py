@@ -144,9 +144,9 @@ def cells_of(document: Mapping, data: bytes) -> Cells | None:
         spots = [*_spots(found[3] or "", sheet, row)]
         # Somebody who edits the text may part values and cells: then the row is all that is known.
         if len(spots) == len(places[number]):
-            remarks = [spot for spot in spots if spot is not None]
-            if remarks:
-                first[number] = remarks[0]
+            known = [spot for spot in spots if spot is not None]
+            if known:
+                first[number] = known[0]
             at.update(
                 (place, spot)
                 for place, spot in zip(places[number], spots, strict=True)

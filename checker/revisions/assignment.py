@@ -11,11 +11,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from checker.arrays import Index
+
 Floats = NDArray[np.floating]
-Numbers = NDArray[np.intp]
 
 
-def assigned(gain: Floats) -> Numbers:
+def assigned(gain: Floats) -> Index:
     """Pair each row with a column.
 
     Args:
@@ -38,7 +39,7 @@ def assigned(gain: Floats) -> Numbers:
     return chosen
 
 
-def _cheapest(cost: Floats) -> Numbers:
+def _cheapest(cost: Floats) -> Index:
     """A different column for each row, at the least total cost; no more rows than columns."""
     rows, columns = cost.shape
     row_price, column_price = cost.min(axis=1), np.zeros(columns)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from checker.revisions.assignment import Numbers
+from checker.arrays import Index
 from checker.revisions.contents import Key
 from checker.revisions.evidence import EQUAL, Floats
 from checker.revisions.readings import Doubt, Reading
@@ -58,7 +58,7 @@ class Doubting:
             if doubt is not None:
                 yield doubt
 
-    def _for_gone(self, row_of: Numbers, row: int) -> Doubt | None:
+    def _for_gone(self, row_of: Index, row: int) -> Doubt | None:
         """A doubt where a loop that seems gone may be one that seems new."""
         was, now, gain = self.was, self.now, self.gain
         free = np.where(row_of < 0, gain[row], -np.inf)
@@ -74,7 +74,7 @@ class Doubting:
         return Doubt(Reading(((one, None), (None, other))), Reading(((one, other),)))
 
     def _for_pair(
-        self, pairs: tuple[Numbers, Numbers], row: int, doubted: set[frozenset[int]]
+        self, pairs: tuple[Index, Index], row: int, doubted: set[frozenset[int]]
     ) -> Doubt | None:
         """A doubt where a pair may be another: partners exchanged, a loop that is gone, or none.
 
@@ -141,7 +141,7 @@ class Doubting:
             return Doubt(Reading((pair,)), Reading(((pair[0], None), (None, pair[1]))))
         return None
 
-    def _left_behind(self, row: int, pairs: tuple[Numbers, Numbers]) -> int | None:
+    def _left_behind(self, row: int, pairs: tuple[Index, Index]) -> int | None:
         """The loop that is everything that another was, in its room, where that one seems to have
         moved.
 

@@ -10,11 +10,11 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
+from checker.arrays import Mask
 from checker.revisions.contents import Key
 
 Floats = NDArray[np.float32]
 """Single precision, because 3,000 loops make nine million pairs."""
-Flags = NDArray[np.bool_]
 
 MOST, MOST_AGAINST = 4.0, -3.0
 """The most that one value may count for a pair, and against it."""
@@ -54,7 +54,7 @@ def agreeing(was: Iterable[object], now: Iterable[object]) -> Floats:
     before, after = (
         np.array([codes.setdefault(value, len(codes)) for value in side]) for side in (was, now)
     )
-    same: Flags = (before[:, None] == after[None, :]) & (before[:, None] >= 0)
+    same: Mask = (before[:, None] == after[None, :]) & (before[:, None] >= 0)
     return same.astype(np.float32)
 
 
@@ -115,7 +115,7 @@ def sizes_evidence(
     return for_same
 
 
-def _weights(same: Flags, kept: float) -> tuple[Floats, float]:
+def _weights(same: Mask, kept: float) -> tuple[Floats, float]:
     """The weight of an equal value for each pair, and that of a different one."""
     rows, columns = same.sum(axis=1)[:, None], same.sum(axis=0)[None, :]
     chance = np.maximum(rows, columns).astype(np.float32)

@@ -158,7 +158,7 @@ def csv_rows(design: DesignReport, found: TakeOff) -> Iterator[dict[str, str | N
             yield dict(zip(COLUMNS, cells, strict=True))
     if found.coils is not None:
         for place, pipe, size, loops, left in coil_rows(found.coils, speech):
-            numbers = (
+            of_coil = (
                 f"Coil {place} of {pipe}, {size}",
                 "",
                 None,
@@ -166,7 +166,7 @@ def csv_rows(design: DesignReport, found: TakeOff) -> Iterator[dict[str, str | N
                 f"cut: {loops}",
                 f"{left} left",
             )
-            yield dict(zip(COLUMNS, (design.name, "coils", *numbers), strict=True))
+            yield dict(zip(COLUMNS, (design.name, "coils", *of_coil), strict=True))
 
 
 def page(design: DesignReport, found: TakeOff, cautions: Sequence[str]) -> bytes:
