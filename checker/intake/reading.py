@@ -104,8 +104,9 @@ def of_map(sheets: Book, plan: Map) -> Iterator[Intake]:
     """
     if sheets.single and (plan.delimiter or plan.encoding):
         sheets = book_of(sheets.path, sheets.data, plan.delimiter, plan.encoding)
+    of_rows = {one.name: _names_of_rows(one, plan) for one in sheets.sheets if plan.split}
     seen: set[str] = set()
-    for name, one in _designs(sheets, plan):
+    for name, one in _parted(sheets, of_rows) if plan.split else _designs(sheets, plan):
         if name in seen:  # else one of the two would take the place of the other
             words = f"two designs in it would both be called '{name}'; make their names differ more"
             yield Intake(Assembled(sheets.path, mistakes=[Remark(sheets.path, words)]), "", name)
@@ -113,18 +114,20 @@ def of_map(sheets: Book, plan: Map) -> Iterator[Intake]:
         seen.add(name)
         yield replace(of_book(one, plan), name=name)
     if plan.split:
-        lost = _of_no_design(sheets, plan, named=bool(seen))
+        lost = _of_no_design(sheets, plan, of_rows, named=bool(seen))
         if lost is not None:
             yield Intake(Assembled(sheets.path, mistakes=[lost]), "")
 
 
-def _of_no_design(book: Book, plan: Map, *, named: bool) -> Remark | None:
+def _of_no_design(
+    book: Book, plan: Map, of_rows: dict[str, dict[int, str]], *, named: bool
+) -> Remark | None:
     """What is wrong where rows belong to none of the designs that the map splits a book into."""
     if not named:
         words = f"no design is in it: no row has a value for the map's 'split: {plan.split}'"
         return Remark(book.path, words)
     for sheet in book.sheets:
-        for row, name in _names_of_rows(sheet, plan).items():
+        for row, name in of_rows[sheet.name].items():
             # A row of units has no number, a line before the first table no heading over it.
             if not name and any(_NUMBER.match(plain(value)) for value in sheet.rows[row]):
                 words = f"the row comes before the first that has a value for '{plan.split}'"
@@ -159,9 +162,6 @@ def unread_sheets(book: Book, plan: Map) -> list[str]:
 
 def _designs(whole: Book, plan: Map) -> Iterator[tuple[str, Book]]:
     """The book, once for each design in it, each time with the sheets of that design only."""
-    if plan.split:
-        yield from _parted(whole, plan)
-        return
     patterns = [part.sheet for part in plan.parts if part.each]
     own = [
         sheet
@@ -176,9 +176,8 @@ def _designs(whole: Book, plan: Map) -> Iterator[tuple[str, Book]]:
         yield (plain or str(whole.sheets.index(sheet) + 1), replace(whole, sheets=[sheet, *shared]))
 
 
-def _parted(whole: Book, plan: Map) -> Iterator[tuple[str, Book]]:
-    """The book once for each value of the headings that the map splits by, with those rows only."""
-    of_rows = {sheet.name: _names_of_rows(sheet, plan) for sheet in whole.sheets}
+def _parted(whole: Book, of_rows: dict[str, dict[int, str]]) -> Iterator[tuple[str, Book]]:
+    """The book once for each design that its rows are of, with those rows only."""
     names = dict.fromkeys(name for own in of_rows.values() for name in own.values())
     for name in filter(None, names):
         sheets = []
